@@ -1,0 +1,168 @@
+package home
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Cat is one animal of the house.
+type Cat struct {
+	ID       string // a slug
+	Name     string
+	Born     time.Time // midnight UTC; the first of January where only the year is known
+	BornYear bool      // only the year is known
+	Sex      string    // "female", "male" or "" for not known
+	Neutered bool
+	WeightKg float64 // where to start from, 0 for not known
+}
+
+// Valid returns nil if c can be used, or what is wrong with it.
+func (c Cat) Valid() error {
+	if err := ValidID("cat id", c.ID); err != nil {
+		return err
+	}
+	switch {
+	case c.ID == Hand || c.ID == Clinic:
+		return fmt.Errorf("cat id %q is a word of the program: choose another", c.ID)
+	case strings.TrimSpace(c.Name) == "":
+		return fmt.Errorf("cat %q needs a name", c.ID)
+	case len(c.Name) > 200:
+		return fmt.Errorf("cat %q: keep the name under 200 bytes", c.ID)
+	case c.Sex != "" && c.Sex != "female" && c.Sex != "male":
+		return fmt.Errorf("cat %q: sex is female, male or left out, not %q", c.ID, c.Sex)
+	case c.WeightKg != 0 && Weight.Gate(c.WeightKg) != nil:
+		return fmt.Errorf("cat %q: %w", c.ID, Weight.Gate(c.WeightKg))
+	}
+	return nil
+}
+
+// Kind is what a scale stands under.
+type Kind string
+
+// The kinds of scale.
+const (
+	LitterBox Kind = "litter-box"
+	Feeder    Kind = "feeder"
+	Water     Kind = "water"
+	Floor     Kind = "floor"
+)
+
+// Scale is a device that sends readings, and how to understand it.
+type Scale struct {
+	ID      string
+	Kind    Kind
+	Cats    []string // ids of those who use it; empty: all
+	Topic   string   // MQTT topic filter; empty: it sends by other ways
+	Payload string   // "senml", "number" or "json:PATH"; empty: senml
+	Unit    string   // UCUM unit of its numbers; empty: kg
+	Sends   Quantity // what a bare number means: Load (also when empty), or Weight from a device that sends one settled value a stay
+}
+
+// Valid returns nil if s can be used, or what is wrong with it.
+func (s Scale) Valid() error {
+	if err := ValidID("scale id", s.ID); err != nil {
+		return err
+	}
+	if s.ID == Hand || s.ID == Clinic {
+		return fmt.Errorf("scale id %q is a word of the program: choose another", s.ID)
+	}
+	switch s.Kind {
+	case LitterBox, Feeder, Water, Floor:
+	default:
+		return fmt.Errorf("scale %q: kind is litter-box, feeder, water or floor, not %q", s.ID, s.Kind)
+	}
+	if s.Measures() != Load && s.Measures() != Weight {
+		return fmt.Errorf("scale %q: it sends load or weight, not %q", s.ID, s.Sends)
+	}
+	if s.Unit != "" {
+		if _, err := Convert(0, s.Unit, s.Measures()); err != nil {
+			return fmt.Errorf("scale %q: %w", s.ID, err)
+		}
+	}
+	return nil
+}
+
+// Measures is the quantity that a bare number from s stands for.
+func (s Scale) Measures() Quantity {
+	if s.Sends == "" {
+		return Load
+	}
+	return s.Sends
+}
+
+// Serves reports whether the cat uses s.
+func (s Scale) Serves(cat string) bool {
+	return len(s.Cats) == 0 || slices.Contains(s.Cats, cat)
+}
+
+// Household is who lives in a house and what weighs them.
+type Household struct {
+	Cats   []Cat
+	Scales []Scale
+}
+
+// Valid returns nil if every part of h is well formed and the parts agree.
+func (h Household) Valid() error {
+	seen := map[string]string{}
+	add := func(what, id string) error {
+		if other, ok := seen[id]; ok {
+			return fmt.Errorf("%s %q: the id is taken by a %s", what, id, other)
+		}
+		seen[id] = what
+		return nil
+	}
+	for _, c := range h.Cats {
+		if err := c.Valid(); err != nil {
+			return err
+		}
+		if err := add("cat", c.ID); err != nil {
+			return err
+		}
+	}
+	for _, s := range h.Scales {
+		if err := s.Valid(); err != nil {
+			return err
+		}
+		if err := add("scale", s.ID); err != nil {
+			return err
+		}
+		for _, id := range s.Cats {
+			if _, ok := h.Cat(id); !ok {
+				return fmt.Errorf("scale %q names the cat %q, which is not in the household", s.ID, id)
+			}
+		}
+	}
+	return nil
+}
+
+// Cat returns the cat with that id.
+func (h Household) Cat(id string) (Cat, bool) {
+	i := slices.IndexFunc(h.Cats, func(c Cat) bool { return c.ID == id })
+	if i < 0 {
+		return Cat{}, false
+	}
+	return h.Cats[i], true
+}
+
+// Scale returns the scale with that id.
+func (h Household) Scale(id string) (Scale, bool) {
+	i := slices.IndexFunc(h.Scales, func(s Scale) bool { return s.ID == id })
+	if i < 0 {
+		return Scale{}, false
+	}
+	return h.Scales[i], true
+}
+
+var slug = regexp.MustCompile(`^[a-z0-9][a-z0-9_.-]{0,62}$`)
+
+// ValidID returns nil if id is a slug: small letters, digits, dot, dash and
+// underscore, at most 63 of them. what names the thing in the error.
+func ValidID(what, id string) error {
+	if !slug.MatchString(id) {
+		return fmt.Errorf("%s %q is not a slug: use small letters, digits, '.', '-' and '_', at most 63", what, id)
+	}
+	return nil
+}

@@ -1,0 +1,110 @@
+package home
+
+import (
+	"fmt"
+	"time"
+)
+
+// Sign is the kind of a finding.
+type Sign string
+
+// The signs that the program looks for.
+const (
+	WeightFalling   Sign = "weight-falling"
+	WeightRising    Sign = "weight-rising"
+	WeightLow       Sign = "weight-low"       // 10 % under the reference weight
+	BreathingRising Sign = "breathing-rising" // against the cat's own usual
+	BreathingHigh   Sign = "breathing-high"   // repeatedly over the published line
+	RedFlagSeen     Sign = "red-flag"         // seen by a person at a home check
+	NotSeen         Sign = "not-seen"         // no scale and no person has met the cat
+	ScaleSilent     Sign = "scale-silent"
+)
+
+// Urgency says how soon a finding wants a person to act.
+type Urgency string
+
+// The urgencies, least first.
+const (
+	Mention Urgency = "mention" // at the next visit to the practice
+	Book    Urgency = "book"    // book a visit
+	Today   Urgency = "today"   // call today
+	Now     Urgency = "now"     // go now
+)
+
+// Rank orders urgencies: 0 for an unknown one, then 1 for Mention to 4 for Now.
+func (u Urgency) Rank() int {
+	switch u {
+	case Mention:
+		return 1
+	case Book:
+		return 2
+	case Today:
+		return 3
+	case Now:
+		return 4
+	}
+	return 0
+}
+
+// Finding is something that changed or is out of range, for one cat or one scale.
+type Finding struct {
+	Cat     string // "" where the finding is about a scale
+	Source  string // "" where the finding is about a cat
+	Sign    Sign
+	Urgency Urgency
+	Raised  time.Time // the reading or tick at which it was known, never later knowledge
+	Updated time.Time // when Urgency or the figures last changed
+	Closed  time.Time // zero while open
+	Reason  string    // why it was closed
+
+	Onset      time.Time // when the change began; zero where that has no meaning
+	OnsetLo    time.Time // 90 % interval
+	OnsetHi    time.Time
+	ChangePct  float64 // since the onset, percent of the level before; NaN-free, 0 where it has no meaning
+	Rate       float64 // pace of the change, in RateUnit
+	RateLo     float64 // 90 % interval
+	RateHi     float64
+	RateUnit   string // "%/week" for weights, "1/min/week" for breaths; "" where there is no pace
+	Before     float64
+	After      float64
+	LevelUnit  string   // unit of Before and After, as shown
+	Confidence float64  // 0 to 1: how sure the change is real; 0 where it has no meaning
+	Data       int      // how many readings it rests on
+	Warnings   []string // what would make it wrong, as full sentences
+	Text       string   // what was found, in plain words
+}
+
+// ID identifies a finding for ever: its subject, its sign and when it was raised.
+func (f Finding) ID() string {
+	return fmt.Sprintf("%s/%s/%s", f.Subject(), f.Sign, f.Raised.UTC().Format("20060102T150405.000000Z"))
+}
+
+// Subject is the cat or scale that the finding is about.
+func (f Finding) Subject() string {
+	if f.Cat != "" {
+		return f.Cat
+	}
+	return f.Source
+}
+
+// Open reports whether the finding still stands.
+func (f Finding) Open() bool { return f.Closed.IsZero() }
+
+// Turn is a moment in the life of a finding.
+type Turn string
+
+// The turns of a finding.
+const (
+	Raised   Turn = "raised"
+	Worsened Turn = "worsened" // its urgency rose
+	Eased    Turn = "eased"    // its urgency fell
+	Updated  Turn = "updated"  // only its figures moved
+	Closed   Turn = "closed"
+)
+
+// Transition is one turn of one finding, with the finding as it was after it.
+type Transition struct {
+	Turn    Turn
+	At      time.Time
+	Finding Finding
+}

@@ -1,0 +1,36 @@
+package home
+
+import "time"
+
+// Notice is one message about a finding to one channel.
+type Notice struct {
+	ID       string // stable, so that a receiver can drop a second copy
+	Finding  string // Finding.ID
+	Turn     Turn   // what it tells
+	Urgency  Urgency
+	Channel  string // name of the channel in the configuration
+	Subject  string
+	Body     string
+	Created  time.Time
+	State    NoticeState
+	Reason   string    // why it is in this state, in plain words
+	Attempts int       // how often sending was tried
+	Due      time.Time // when to try next, while waiting
+	Sent     time.Time // when the channel took it
+}
+
+// NoticeState is where a notice stands.
+type NoticeState string
+
+// The states of a notice. Sent, Withheld and GivenUp are final.
+const (
+	Waiting  NoticeState = "waiting"  // to be sent at Due
+	Sent     NoticeState = "sent"     // the channel took it
+	Withheld NoticeState = "withheld" // by a rule; Reason says which
+	GivenUp  NoticeState = "given-up" // the channel would not take it
+)
+
+// Caution goes with every page that gives advice, every sheet and every notice.
+const Caution = "Weighbeam watches; it does not diagnose. Your veterinary practice decides. " +
+	"If the cat struggles to breathe, breathes with an open mouth, has blue, white or grey gums, collapses, " +
+	"strains without passing urine, drags its hind legs or has eaten poison, go to a vet now, whatever is written here."

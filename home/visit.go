@@ -1,0 +1,60 @@
+package home
+
+import "time"
+
+// Visit is one stay on a scale, or something else that a scale felt.
+// A device that sends one settled value a stay gives a visit whose Start is its End.
+type Visit struct {
+	Source  string
+	Start   time.Time
+	End     time.Time
+	Event   Event
+	MassKg  float64  // body mass, 0 where the event is no weighing
+	SDKg    float64  // standard uncertainty of MassKg
+	LeftG   float64  // what was left behind, g; meaningful where HasLeft
+	LeftSDG float64  // standard uncertainty of LeftG
+	HasLeft bool     // LeftG was measured
+	Quality float64  // 0 (worthless) to 1 (as good as this scale gets)
+	Reasons []string // named reasons for a low quality, as "moving" or "dropout"
+
+	Cat        string  // id of the cat, "" where unclear or somebody else
+	Confidence float64 // probability that Cat is right, 0 where Cat is ""
+	Whose      Whose
+}
+
+// Event is what a scale felt.
+type Event string
+
+// The events of a scale. Only CatVisit carries a weighing.
+const (
+	CatVisit Event = "visit"     // a cat stood on it long enough to weigh
+	Look     Event = "look"      // front paws or a short step: no weighing
+	Several  Event = "several"   // more than one at once: no weighing
+	Scooped  Event = "scooped"   // a person took something out
+	ToppedUp Event = "topped-up" // a person put something in
+	Knocked  Event = "knocked"   // a push that changed nothing
+	Moved    Event = "moved"     // lifted off, emptied or changed: a new zero
+	Meal     Event = "meal"      // food taken from a feeder
+	Drink    Event = "drink"     // water taken from a bowl
+)
+
+// Whose says how the name of a visit came about.
+type Whose string
+
+// How a visit got, or did not get, its cat.
+const (
+	Named   Whose = "named"   // by the program, with Confidence
+	Said    Whose = "said"    // by a person or a reader tag
+	Unclear Whose = "unclear" // waits for later visits or a person
+	Guest   Whose = "guest"   // somebody who does not live here
+)
+
+// Weighing is the body mass of one known cat at one time.
+type Weighing struct {
+	Cat        string
+	Time       time.Time
+	Kg         float64
+	SDKg       float64 // standard uncertainty; 0 where not stated
+	Source     string
+	Confidence float64 // probability that Cat is right, 1 for a weighing by a person
+}
