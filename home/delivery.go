@@ -11,6 +11,7 @@ type SetAside struct {
 	Topic   string // MQTT topic, URL path or file and line
 	Payload []byte
 	Reason  string
+	Latest  bool // only the newest of its Way and Topic is kept, as for a topic that no scale claims
 }
 
 // Batch is what one commit takes in.
