@@ -1,0 +1,41 @@
+package home
+
+import "time"
+
+// Matter is the kind of thing that a journal entry is about.
+type Matter string
+
+// What a journal entry can be about.
+const (
+	OfReading   Matter = "reading"
+	OfVisit     Matter = "visit"
+	OfCheck     Matter = "check"
+	OfHousehold Matter = "household"
+)
+
+// Entry is one line of the journal: a commit changed things of one kind for one
+// source or cat, dated From to To.
+type Entry struct {
+	ID       int64
+	Matter   Matter
+	Source   string
+	Cat      string // "" where the cat is not known
+	Quantity Quantity
+	From, To time.Time
+	N        int
+}
+
+// Cursor is how far one follower of the journal has come.
+type Cursor struct {
+	Name    string
+	Journal int64     // the last entry dealt with
+	Tick    time.Time // the last full hour dealt with; zero for none
+}
+
+// Decision is everything that one step of watching changes: it is committed
+// whole or not at all.
+type Decision struct {
+	Cursor  Cursor
+	Turns   []Transition
+	Notices []Notice
+}

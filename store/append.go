@@ -1,0 +1,203 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Append takes in a batch in one transaction and says how each part was
+// settled. Readings must be valid (home.Reading.Valid). When it returns an
+// error, nothing of the batch was kept and nothing may be acknowledged.
+func (db *DB) Append(ctx context.Context, b home.Batch) (home.Tally, error) {
+	var tally home.Tally
+	err := db.tx(ctx, "store readings", func(w *work) error {
+		a := appender{work: w, entries: map[entryKey]*home.Entry{}}
+		defer a.close()
+		if err := a.all(b); err != nil {
+			return err
+		}
+		tally = a.tally
+		return a.journal()
+	})
+	if err != nil {
+		return home.Tally{}, err
+	}
+	return tally, nil
+}
+
+// appender is the state of one Append.
+type appender struct {
+	*work
+	insert  *sql.Stmt
+	tally   home.Tally
+	entries map[entryKey]*home.Entry
+	order   []entryKey
+}
+
+type entryKey struct {
+	matter      home.Matter
+	source, cat string
+	quantity    home.Quantity
+}
+
+func (a *appender) all(b home.Batch) error {
+	var err error
+	a.insert, err = a.PrepareContext(a.ctx, `INSERT INTO reading
+		(source, quantity, at, seq, cat, value, sd, lag, clock, retained, window, state, note, home_check)
+		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING`)
+	if err != nil {
+		return err
+	}
+	for _, r := range b.Readings {
+		if err := a.reading(r.Normal(), ""); err != nil {
+			return err
+		}
+	}
+	for _, c := range b.Checks {
+		if err := a.check(c); err != nil {
+			return err
+		}
+	}
+	for _, s := range b.SetAside {
+		if err := a.setAside(s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (a *appender) close() {
+	if a.insert != nil {
+		a.insert.Close()
+	}
+}
+
+func (a *appender) reading(r home.Reading, check string) error {
+	source, err := a.slug(r.Source)
+	if err != nil {
+		return err
+	}
+	cat, err := a.slug(r.Cat)
+	if err != nil {
+		return err
+	}
+	if r.Arrived.IsZero() {
+		r.Arrived = r.Time
+	}
+	res, err := a.insert.ExecContext(a.ctx, source, quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Seq, cat,
+		r.Value, orNull(r.SD), r.Arrived.Sub(r.Time).Microseconds(), clockCodes[r.Clock], orNull(r.Retained),
+		orNull(r.Window.Microseconds()), orNull(string(r.State)), orNull(r.Note), orNull(check))
+	if err != nil {
+		return err
+	}
+	if n, err := res.RowsAffected(); err != nil || n == 0 {
+		return errors.Join(err, a.again(r, source, cat))
+	}
+	a.tally.Stored++
+	a.enter(entryKey{home.OfReading, r.Source, r.Cat, r.Quantity}, r.Time)
+	return nil
+}
+
+// again settles a reading whose identity is taken: a duplicate if it says the
+// same, set aside if it says something else.
+func (a *appender) again(r home.Reading, source, cat int64) error {
+	var value float64
+	err := a.QueryRowContext(a.ctx, `SELECT value FROM reading WHERE source=? AND quantity=? AND at=? AND seq=? AND cat=?`,
+		source, quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Seq, cat).Scan(&value)
+	if err != nil {
+		return err
+	}
+	if math.Float64bits(value) == math.Float64bits(r.Value) {
+		a.tally.Duplicate++
+		return nil
+	}
+	payload, err := json.Marshal(r)
+	if err != nil {
+		return err
+	}
+	return a.setAside(home.SetAside{
+		Arrived: r.Arrived, Way: "store", Topic: r.Source + ":" + string(r.Quantity), Payload: payload,
+		Reason: fmt.Sprintf("the same source, time and sequence number already said %.6g", value),
+	})
+}
+
+func (a *appender) check(c home.HomeCheck) error {
+	cat, err := a.slug(c.Cat)
+	if err != nil {
+		return err
+	}
+	flags, err := json.Marshal(c.RedFlags)
+	if err != nil {
+		return err
+	}
+	res, err := a.ExecContext(a.ctx, `INSERT INTO home_check (id, cat, at, by_whom, note, red_flags)
+		VALUES (?,?,?,?,?,?) ON CONFLICT DO NOTHING`, c.ID, cat, c.Time.UnixMicro(), c.By, c.Note, string(flags))
+	if err != nil {
+		return err
+	}
+	n, err := res.RowsAffected()
+	if err != nil {
+		return err
+	}
+	if n == 0 { // the same check sent again
+		a.tally.Duplicate += 1 + len(c.Readings)
+		return nil
+	}
+	a.tally.Stored++
+	a.enter(entryKey{home.OfCheck, home.Hand, c.Cat, ""}, c.Time)
+	for _, r := range c.Readings {
+		if err := a.reading(r.Normal(), c.ID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (a *appender) setAside(s home.SetAside) error {
+	if s.Payload == nil {
+		s.Payload = []byte{}
+	}
+	digest := sha256.Sum256(s.Payload)
+	_, err := a.ExecContext(a.ctx, `INSERT INTO set_aside (way, topic, payload, digest, reason, first, last)
+		VALUES (?,?,?,?,?,?,?) ON CONFLICT (topic, digest, reason) DO UPDATE SET last = excluded.last, times = times + 1`,
+		s.Way, strings.ToValidUTF8(s.Topic, "\uFFFD"), s.Payload, digest[:], s.Reason, s.Arrived.UnixMicro(), s.Arrived.UnixMicro())
+	if err == nil {
+		a.tally.SetAside++
+	}
+	return err
+}
+
+// enter notes for the journal that something dated at changed.
+func (a *appender) enter(k entryKey, at time.Time) {
+	e := a.entries[k]
+	if e == nil {
+		e = &home.Entry{Matter: k.matter, Source: k.source, Cat: k.cat, Quantity: k.quantity, From: at, To: at}
+		a.entries[k] = e
+		a.order = append(a.order, k)
+	}
+	e.N++
+	if at.Before(e.From) {
+		e.From = at
+	}
+	if at.After(e.To) {
+		e.To = at
+	}
+}
+
+func (a *appender) journal() error {
+	for _, k := range a.order {
+		if err := a.work.enter(*a.entries[k]); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,132 @@
+-- Times are microseconds since 1970-01-01 UTC.
+
+-- Slugs of sources and cats, so that a reading holds small numbers. Row 0 is "nobody".
+CREATE TABLE slug (
+  id   INTEGER PRIMARY KEY,
+  text TEXT NOT NULL UNIQUE
+) STRICT;
+INSERT INTO slug (id, text) VALUES (0, '');
+
+-- The truth: what devices and people reported. The cat is part of the identity
+-- because a person may enter two cats for the same minute.
+CREATE TABLE reading (
+  source   INTEGER NOT NULL REFERENCES slug (id),
+  quantity INTEGER NOT NULL, -- codes in codes.go
+  at       INTEGER NOT NULL,
+  seq      INTEGER NOT NULL,
+  cat      INTEGER NOT NULL REFERENCES slug (id),
+  value    REAL NOT NULL,
+  sd       REAL,
+  lag      INTEGER NOT NULL, -- arrival minus at
+  clock    INTEGER NOT NULL,
+  retained INTEGER,
+  window   INTEGER,
+  state    TEXT,
+  note     TEXT,
+  home_check TEXT,
+  PRIMARY KEY (source, quantity, at, seq, cat)
+) WITHOUT ROWID, STRICT;
+CREATE INDEX reading_of_cat ON reading (cat, quantity, at) WHERE cat > 0;
+
+CREATE TABLE home_check (
+  id        TEXT PRIMARY KEY,
+  cat       INTEGER NOT NULL REFERENCES slug (id),
+  at        INTEGER NOT NULL,
+  by_whom   TEXT NOT NULL,
+  note      TEXT NOT NULL,
+  red_flags TEXT NOT NULL -- JSON array
+) WITHOUT ROWID, STRICT;
+CREATE INDEX home_check_of_cat ON home_check (cat, at);
+
+-- What could not be read. The same payload on the same topic is one row with a count.
+CREATE TABLE set_aside (
+  id      INTEGER PRIMARY KEY AUTOINCREMENT,
+  way     TEXT NOT NULL,
+  topic   TEXT NOT NULL,
+  payload BLOB NOT NULL,
+  digest  BLOB NOT NULL, -- SHA-256 of payload
+  reason  TEXT NOT NULL,
+  first   INTEGER NOT NULL,
+  last    INTEGER NOT NULL,
+  times   INTEGER NOT NULL DEFAULT 1
+) STRICT;
+CREATE UNIQUE INDEX set_aside_once ON set_aside (topic, digest, reason);
+
+-- What changed, in the order of commits; the stages that derive things follow it.
+CREATE TABLE journal (
+  id       INTEGER PRIMARY KEY AUTOINCREMENT,
+  kind     TEXT NOT NULL, -- reading, visit, check, household
+  source   TEXT NOT NULL,
+  cat      TEXT NOT NULL,
+  quantity TEXT NOT NULL,
+  first    INTEGER NOT NULL,
+  last     INTEGER NOT NULL,
+  n        INTEGER NOT NULL
+) STRICT;
+CREATE TABLE cursor (
+  name    TEXT PRIMARY KEY,
+  journal INTEGER NOT NULL,
+  tick    INTEGER NOT NULL
+) WITHOUT ROWID, STRICT;
+
+-- Derived from readings; may be made again at any time.
+CREATE TABLE visit (
+  source     INTEGER NOT NULL REFERENCES slug (id),
+  start      INTEGER NOT NULL,
+  finish     INTEGER NOT NULL,
+  event      TEXT NOT NULL,
+  mass       REAL,
+  sd         REAL,
+  remains    REAL, -- g left behind
+  remains_sd REAL,
+  quality    REAL NOT NULL,
+  reasons    TEXT NOT NULL, -- JSON array
+  cat        INTEGER NOT NULL REFERENCES slug (id),
+  confidence REAL NOT NULL,
+  whose      TEXT NOT NULL,
+  PRIMARY KEY (source, start)
+) WITHOUT ROWID, STRICT;
+CREATE INDEX visit_of_cat ON visit (cat, finish) WHERE cat > 0;
+
+CREATE TABLE finding (
+  id      TEXT PRIMARY KEY,
+  subject TEXT NOT NULL,
+  sign    TEXT NOT NULL,
+  raised  INTEGER NOT NULL,
+  closed  INTEGER, -- NULL while open
+  body    TEXT NOT NULL -- JSON of home.Finding
+) WITHOUT ROWID, STRICT;
+CREATE INDEX finding_raised ON finding (raised);
+-- Every turn with what was known at that moment; rows are never changed.
+CREATE TABLE finding_turn (
+  finding TEXT NOT NULL REFERENCES finding (id),
+  n       INTEGER NOT NULL,
+  turn    TEXT NOT NULL,
+  at      INTEGER NOT NULL,
+  body    TEXT NOT NULL,
+  PRIMARY KEY (finding, n)
+) WITHOUT ROWID, STRICT;
+
+CREATE TABLE notice (
+  id       TEXT PRIMARY KEY,
+  finding  TEXT NOT NULL REFERENCES finding (id),
+  turn     TEXT NOT NULL,
+  urgency  TEXT NOT NULL,
+  channel  TEXT NOT NULL,
+  subject  TEXT NOT NULL,
+  body     TEXT NOT NULL,
+  created  INTEGER NOT NULL,
+  state    TEXT NOT NULL,
+  reason   TEXT NOT NULL,
+  attempts INTEGER NOT NULL,
+  due      INTEGER,
+  sent     INTEGER
+) WITHOUT ROWID, STRICT;
+CREATE INDEX notice_due ON notice (due) WHERE state = 'waiting';
+CREATE INDEX notice_of_finding ON notice (finding);
+
+-- Who lives in the house: one row, JSON of home.Household.
+CREATE TABLE household (
+  id   INTEGER PRIMARY KEY CHECK (id = 1),
+  body TEXT NOT NULL
+) STRICT;

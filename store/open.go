@@ -1,0 +1,212 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+	"sync"
+
+	"github.com/gofrs/flock"
+	_ "modernc.org/sqlite" // the database/sql driver "sqlite"
+
+	"weighbeam/home"
+)
+
+// DB is the open store. Its methods may be called from many goroutines.
+type DB struct {
+	path  string
+	write *sql.DB // one connection: SQLite has one writer
+	read  *sql.DB
+	lock  *flock.Flock
+
+	mu      sync.Mutex
+	slugs   map[string]int64 // committed rows of the slug table
+	changed chan struct{}    // closed by the next commit
+}
+
+// Open opens the store at path, making it and its folder where they are
+// missing, and brings an older file forward. It fails if another process has
+// the file, if a newer version wrote it, or if it is damaged.
+func Open(ctx context.Context, path string) (*DB, error) {
+	db := &DB{path: path, slugs: map[string]int64{"": 0}, changed: make(chan struct{})}
+	if err := db.open(ctx); err != nil {
+		db.Close()
+		return nil, err
+	}
+	return db, nil
+}
+
+func (db *DB) open(ctx context.Context) error {
+	if err := os.MkdirAll(filepath.Dir(db.path), 0o700); err != nil {
+		return &home.Error{Op: "open store", Hint: "Choose a folder you may write to, with --data or the key data.", Err: err}
+	}
+	db.lock = flock.New(db.path + ".lock")
+	held, err := db.lock.TryLock()
+	if err != nil {
+		return &home.Error{Op: "open store", Hint: "Check that the folder is writable and on a local disk.", Err: err}
+	}
+	if !held {
+		db.lock = nil
+		return home.Hinted("open store", "Stop the other weighbeam first, or give this one a data folder of its own.",
+			"another process is using %s", db.path)
+	}
+	if db.write, err = connect(db.path, "_txlock=immediate"); err != nil {
+		return err
+	}
+	db.write.SetMaxOpenConns(1)
+	if err := migrate(ctx, db.write); err != nil {
+		return damaged(db.path, err)
+	}
+	if db.read, err = connect(db.path, "_pragma=query_only(1)"); err != nil {
+		return err
+	}
+	db.read.SetMaxOpenConns(4)
+	return damaged(db.path, db.loadSlugs(ctx))
+}
+
+// connect opens a pool whose every connection has the settings that the
+// package's guarantees rest on.
+func connect(path, extra string) (*sql.DB, error) {
+	dsn := "file:" + (&url.URL{Path: path}).EscapedPath() +
+		"?_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)&" + extra
+	db, err := sql.Open("sqlite", dsn)
+	if err != nil {
+		return nil, &home.Error{Op: "open store", Err: err}
+	}
+	return db, nil
+}
+
+// damaged adds what to do to an error met while opening a file.
+func damaged(path string, err error) error {
+	var hinted *home.Error
+	if err == nil || errors.As(err, &hinted) {
+		return err
+	}
+	return &home.Error{
+		Op:   "open store",
+		Hint: fmt.Sprintf("The file %s cannot be read. Keep it, move it aside, and put a backup in its place.", path),
+		Err:  err,
+	}
+}
+
+func (db *DB) loadSlugs(ctx context.Context) error {
+	rows, err := db.write.QueryContext(ctx, `SELECT id, text FROM slug`)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var id int64
+		var text string
+		if err := rows.Scan(&id, &text); err != nil {
+			return err
+		}
+		db.slugs[text] = id
+	}
+	return rows.Err()
+}
+
+// Close closes the store and lets another process have the file.
+func (db *DB) Close() error {
+	var errs []error
+	for _, pool := range []*sql.DB{db.read, db.write} {
+		if pool != nil {
+			errs = append(errs, pool.Close())
+		}
+	}
+	if db.lock != nil {
+		errs = append(errs, db.lock.Unlock())
+	}
+	return errors.Join(errs...)
+}
+
+// Path is where the store lies.
+func (db *DB) Path() string { return db.path }
+
+// Check runs the database's own integrity check and returns what it finds wrong.
+func (db *DB) Check(ctx context.Context) error {
+	var verdict string
+	if err := db.read.QueryRowContext(ctx, `PRAGMA integrity_check(1)`).Scan(&verdict); err != nil {
+		return damaged(db.path, err)
+	}
+	if verdict != "ok" {
+		return damaged(db.path, errors.New(verdict))
+	}
+	return nil
+}
+
+// Changed returns a channel that is closed by the next commit.
+func (db *DB) Changed() <-chan struct{} {
+	db.mu.Lock()
+	defer db.mu.Unlock()
+	return db.changed
+}
+
+// tx runs f in one write transaction and tells those who wait on Changed.
+func (db *DB) tx(ctx context.Context, op string, f func(*work) error) error {
+	tx, err := db.write.BeginTx(ctx, nil)
+	if err != nil {
+		return &home.Error{Op: op, Err: err}
+	}
+	defer tx.Rollback() // a no-op once committed
+	w := &work{Tx: tx, ctx: ctx, db: db}
+	if err := f(w); err != nil {
+		return &home.Error{Op: op, Err: err}
+	}
+	if err := tx.Commit(); err != nil {
+		return &home.Error{Op: op, Hint: "Check that the disk has room.", Err: err}
+	}
+	db.mu.Lock()
+	defer db.mu.Unlock()
+	for text, id := range w.slugs {
+		db.slugs[text] = id
+	}
+	close(db.changed)
+	db.changed = make(chan struct{})
+	return nil
+}
+
+// work is one write transaction. Slugs it adds become known to the store only
+// when it commits.
+type work struct {
+	*sql.Tx
+	ctx   context.Context
+	db    *DB
+	slugs map[string]int64
+}
+
+func (w *work) slug(text string) (int64, error) {
+	w.db.mu.Lock()
+	id, ok := w.db.slugs[text]
+	w.db.mu.Unlock()
+	if ok {
+		return id, nil
+	}
+	if id, ok := w.slugs[text]; ok {
+		return id, nil
+	}
+	res, err := w.ExecContext(w.ctx, `INSERT INTO slug (text) VALUES (?)`, text)
+	if err != nil {
+		return 0, err
+	}
+	if id, err = res.LastInsertId(); err != nil {
+		return 0, err
+	}
+	if w.slugs == nil {
+		w.slugs = map[string]int64{}
+	}
+	w.slugs[text] = id
+	return id, nil
+}
+
+// known returns the row of a slug, or false where nothing was ever stored under it.
+func (db *DB) known(text string) (int64, bool) {
+	db.mu.Lock()
+	defer db.mu.Unlock()
+	id, ok := db.slugs[text]
+	return id, ok
+}

@@ -1,0 +1,104 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"math"
+	"time"
+
+	"weighbeam/home"
+)
+
+const readingColumns = `SELECT s.text, r.quantity, r.at, r.seq, c.text, r.value, coalesce(r.sd, 0), r.lag, r.clock,
+	coalesce(r.retained, 0), coalesce(r.window, 0), coalesce(r.state, ''), coalesce(r.note, '')
+	FROM reading r JOIN slug s ON s.id = r.source JOIN slug c ON c.id = r.cat `
+
+func scanReading(rows *sql.Rows) (home.Reading, error) {
+	var r home.Reading
+	var quantity, clock int
+	var at, lag, window int64
+	err := rows.Scan(&r.Source, &quantity, &at, &r.Seq, &r.Cat, &r.Value, &r.SD, &lag, &clock,
+		&r.Retained, &window, &r.State, &r.Note)
+	r.Quantity, r.Clock = quantityOf[quantity], clockOf[clock]
+	r.Time = time.UnixMicro(at).UTC()
+	r.Arrived = time.UnixMicro(at + lag).UTC()
+	r.Window = time.Duration(window) * time.Microsecond
+	return r, err
+}
+
+// Readings returns what one source said of one quantity from from to before to,
+// in time order. A zero time is no bound.
+func (db *DB) Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error) {
+	id, ok := db.known(source)
+	if !ok {
+		return nil, nil
+	}
+	return list(ctx, db.read, "read readings", scanReading,
+		readingColumns+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? ORDER BY r.at, r.seq, r.cat`,
+		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
+}
+
+// EachReading calls f for every reading of every source in time order, without
+// holding them all. It stops at the first error of f and returns it.
+func (db *DB) EachReading(ctx context.Context, f func(home.Reading) error) error {
+	rows, err := db.read.QueryContext(ctx, readingColumns+`ORDER BY r.at, r.source, r.quantity, r.seq, r.cat`)
+	if err != nil {
+		return wrap("read readings", err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		r, err := scanReading(rows)
+		if err != nil {
+			return wrap("read readings", err)
+		}
+		if err := f(r); err != nil {
+			return err
+		}
+	}
+	return wrap("read readings", rows.Err())
+}
+
+// Counts returns the readings of one quantity known to be of one cat, from from
+// to before to, in time order. A zero time is no bound.
+func (db *DB) Counts(ctx context.Context, cat string, q home.Quantity, from, to time.Time) ([]home.Reading, error) {
+	id, ok := db.known(cat)
+	if !ok || cat == "" {
+		return nil, nil
+	}
+	return list(ctx, db.read, "read counts", scanReading,
+		readingColumns+`WHERE r.cat = ? AND r.cat > 0 AND r.quantity = ? AND r.at >= ? AND r.at < ? ORDER BY r.at, r.source, r.seq`,
+		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
+}
+
+// Weighings returns the body masses of one cat from from to before to, in time
+// order: visits that carry its name, and weights given with it.
+func (db *DB) Weighings(ctx context.Context, cat string, from, to time.Time) ([]home.Weighing, error) {
+	id, ok := db.known(cat)
+	if !ok || cat == "" {
+		return nil, nil
+	}
+	lo, hi := bound(from, math.MinInt64), bound(to, math.MaxInt64)
+	return list(ctx, db.read, "read weighings", func(rows *sql.Rows) (home.Weighing, error) {
+		w := home.Weighing{Cat: cat}
+		var at int64
+		err := rows.Scan(&at, &w.Kg, &w.SDKg, &w.Source, &w.Confidence)
+		w.Time = time.UnixMicro(at).UTC()
+		return w, err
+	}, `SELECT v.finish AS at, v.mass, v.sd, s.text, v.confidence FROM visit v JOIN slug s ON s.id = v.source
+			WHERE v.cat = ?1 AND v.cat > 0 AND v.event = ?2 AND v.finish >= ?4 AND v.finish < ?5
+		UNION ALL
+		SELECT r.at, r.value, coalesce(r.sd, 0), s.text, 1.0 FROM reading r JOIN slug s ON s.id = r.source
+			WHERE r.cat = ?1 AND r.cat > 0 AND r.quantity = ?3 AND r.at >= ?4 AND r.at < ?5
+		ORDER BY 1, 4`, id, string(home.CatVisit), quantityCodes[home.Weight], lo, hi)
+}
+
+// Sources returns when each source was last heard, by name.
+func (db *DB) Sources(ctx context.Context) ([]home.SourceStatus, error) {
+	return list(ctx, db.read, "read sources", func(rows *sql.Rows) (home.SourceStatus, error) {
+		var s home.SourceStatus
+		var at, arrived int64
+		err := rows.Scan(&s.Source, &at, &arrived, &s.Count)
+		s.Last, s.Arrived = time.UnixMicro(at).UTC(), time.UnixMicro(arrived).UTC()
+		return s, err
+	}, `SELECT s.text, max(r.at), max(r.at + r.lag), count(*) FROM reading r JOIN slug s ON s.id = r.source GROUP BY r.source ORDER BY 1`)
+}

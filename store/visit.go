@@ -1,0 +1,124 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"math"
+	"time"
+
+	"weighbeam/home"
+)
+
+// SaveVisits writes visits that are new or whose understanding changed, removes
+// those that no longer stand (each known by its source and start), and moves the
+// cursor, all in one transaction.
+func (db *DB) SaveVisits(ctx context.Context, c home.Cursor, changed, gone []home.Visit) error {
+	return db.tx(ctx, "store visits", func(w *work) error {
+		for _, v := range gone {
+			if err := w.removeVisit(v); err != nil {
+				return err
+			}
+		}
+		for _, v := range changed {
+			if err := w.putVisit(v); err != nil {
+				return err
+			}
+		}
+		return w.move(c)
+	})
+}
+
+func (w *work) putVisit(v home.Visit) error {
+	source, err := w.slug(v.Source)
+	if err != nil {
+		return err
+	}
+	cat, err := w.slug(v.Cat)
+	if err != nil {
+		return err
+	}
+	reasons, err := json.Marshal(v.Reasons)
+	if err != nil {
+		return err
+	}
+	if err := w.lost(source, v); err != nil {
+		return err
+	}
+	var left, leftSD any
+	if v.HasLeft {
+		left, leftSD = v.LeftG, v.LeftSDG
+	}
+	_, err = w.ExecContext(w.ctx, `INSERT OR REPLACE INTO visit
+		(source, start, finish, event, mass, sd, remains, remains_sd, quality, reasons, cat, confidence, whose)
+		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?)`, source, v.Start.UnixMicro(), v.End.UnixMicro(), string(v.Event),
+		orNull(v.MassKg), orNull(v.SDKg), left, leftSD, v.Quality, string(reasons), cat, v.Confidence, string(v.Whose))
+	if err != nil {
+		return err
+	}
+	return w.enter(home.Entry{Matter: home.OfVisit, Source: v.Source, Cat: v.Cat, From: v.End, To: v.End, N: 1})
+}
+
+// lost tells the journal that another cat had this visit until now.
+func (w *work) lost(source int64, v home.Visit) error {
+	var cat string
+	var finish int64
+	err := w.QueryRowContext(w.ctx, `SELECT c.text, v.finish FROM visit v JOIN slug c ON c.id = v.cat
+		WHERE v.source = ? AND v.start = ?`, source, v.Start.UnixMicro()).Scan(&cat, &finish)
+	if err == sql.ErrNoRows || err == nil && (cat == "" || cat == v.Cat && finish == v.End.UnixMicro()) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	at := time.UnixMicro(finish).UTC()
+	return w.enter(home.Entry{Matter: home.OfVisit, Source: v.Source, Cat: cat, From: at, To: at, N: 1})
+}
+
+func (w *work) removeVisit(v home.Visit) error {
+	source, err := w.slug(v.Source)
+	if err != nil {
+		return err
+	}
+	// Compared with a visit that is nobody's, so that a former owner is told.
+	if err := w.lost(source, home.Visit{Source: v.Source, Start: v.Start}); err != nil {
+		return err
+	}
+	_, err = w.ExecContext(w.ctx, `DELETE FROM visit WHERE source = ? AND start = ?`, source, v.Start.UnixMicro())
+	return err
+}
+
+// Visits returns the visits to one source ("" for all) that end from from to
+// before to, by start. A zero time is no bound.
+func (db *DB) Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error) {
+	id, ok := db.known(source)
+	if !ok {
+		return nil, nil
+	}
+	return list(ctx, db.read, "read visits", scanVisit, `SELECT s.text, v.start, v.finish, v.event, coalesce(v.mass, 0), coalesce(v.sd, 0),
+		v.remains, v.remains_sd, v.quality, v.reasons, c.text, v.confidence, v.whose
+		FROM visit v JOIN slug s ON s.id = v.source JOIN slug c ON c.id = v.cat
+		WHERE (?1 = 0 OR v.source = ?1) AND v.finish >= ?2 AND v.finish < ?3 ORDER BY v.start, s.text`,
+		id, bound(from, math.MinInt64), bound(to, math.MaxInt64))
+}
+
+func scanVisit(rows *sql.Rows) (home.Visit, error) {
+	var v home.Visit
+	var start, finish int64
+	var left, leftSD *float64
+	var reasons string
+	err := rows.Scan(&v.Source, &start, &finish, &v.Event, &v.MassKg, &v.SDKg, &left, &leftSD,
+		&v.Quality, &reasons, &v.Cat, &v.Confidence, &v.Whose)
+	if err != nil {
+		return v, err
+	}
+	v.Start, v.End = time.UnixMicro(start).UTC(), time.UnixMicro(finish).UTC()
+	if left != nil && leftSD != nil {
+		v.HasLeft, v.LeftG, v.LeftSDG = true, *left, *leftSD
+	}
+	if err := json.Unmarshal([]byte(reasons), &v.Reasons); err != nil {
+		return v, fmt.Errorf("visit of %s at %s: %w", v.Source, v.Start, err)
+	}
+	return v, nil
+}
