@@ -1,0 +1,76 @@
+package stat
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// TestRobustZ_ByHand: Qn of 1..10 is 3.196182959 (robustbase 0.95-0), its lag-one
+// autocorrelation is 0.7, so ten values count for 2.406708919 (numpy), and the
+// single recent value for one.
+func TestRobustZ_ByHand(t *testing.T) {
+	baseline := []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}
+	near(t, "lag one", Lag1(baseline), 0.7, 1e-12)
+	want := (20 - 5.5) / (3.196182959 * math.Sqrt(1+math.Pi/2/2.406708919410984))
+	near(t, "z", RobustZ([]float64{20}, baseline), want, 1e-8)
+}
+
+// TestRobustZ_Size: on independent normal days z has about the spread of a
+// standard normal, and correlation does not blow it up as it would if ignored.
+func TestRobustZ_Size(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for _, r := range []struct{ rho, lo, hi float64 }{{0, 0.85, 1.2}, {0.5, 0.85, 1.35}} {
+		var squares float64
+		const trials = 2000
+		for range trials {
+			x := ar1(rng, 80, r.rho)
+			z := RobustZ(x[73:], x[:60])
+			squares += z * z / trials
+		}
+		if sd := math.Sqrt(squares); sd < r.lo || sd > r.hi {
+			t.Errorf("rho %v: standard deviation of z is %.3f", r.rho, sd)
+		}
+	}
+}
+
+// ar1 is n values of a first-order autoregression with variance one.
+func ar1(rng *rand.Rand, n int, rho float64) []float64 {
+	x := make([]float64, n)
+	v := rng.NormFloat64()
+	for i := range x {
+		x[i] = v
+		v = rho*v + math.Sqrt(1-rho*rho)*rng.NormFloat64()
+	}
+	return x
+}
+
+func TestRollingZ_Windows(t *testing.T) {
+	daily := make([]float64, 30)
+	for i := range daily {
+		daily[i] = float64(i % 5)
+	}
+	daily[20] = math.NaN()
+	w := Lagged{Recent: 3, Gap: 2, Baseline: 10}
+	z := RollingZ(daily, w)
+	for i := range z {
+		if i < 14 {
+			if !math.IsNaN(z[i]) {
+				t.Fatalf("day %d: %v before the window is full", i, z[i])
+			}
+			continue
+		}
+		// recent i-2..i, gap i-4..i-3, baseline i-14..i-5
+		near(t, "z", z[i], RobustZ(daily[i-2:i+1], daily[i-14:i-4]), 0)
+	}
+	// what comes later changes nothing of before
+	early := RollingZ(daily[:25], w)
+	for i := 14; i < 25; i++ {
+		near(t, "z known on the day", early[i], z[i], 0)
+	}
+	for _, bad := range []Lagged{{0, 0, 5}, {3, -1, 5}, {3, 0, 0}} {
+		if v := RollingZ(daily, bad)[29]; !math.IsNaN(v) {
+			t.Errorf("%+v: %v, want NaN", bad, v)
+		}
+	}
+}
