@@ -100,6 +100,7 @@ const (
 	Eased    Turn = "eased"    // its urgency fell
 	Updated  Turn = "updated"  // only its figures moved
 	Closed   Turn = "closed"
+	Reminded Turn = "reminded" // nothing changed: it still stands and nobody has reacted
 )
 
 // Transition is one turn of one finding, with the finding as it was after it.
