@@ -1,0 +1,188 @@
+package watch
+
+import (
+	"slices"
+	"sort"
+	"time"
+
+	"weighbeam/detect"
+	"weighbeam/home"
+)
+
+// member is one cat of a House: its history, its monitor and what was told of it.
+type member struct {
+	who     home.Cat
+	opt     detect.Options
+	seen    []detect.Observation // in time order
+	monitor *detect.Monitor
+	next    int       // seen[:next] were stepped
+	tick    time.Time // the last full hour stepped; zero before the first observation
+	stale   bool      // the monitor must be made anew
+	told    map[home.Sign]home.Finding
+	left    bool
+}
+
+func newMember(c home.Cat, opt detect.Options) *member {
+	return &member{who: c, opt: opt, monitor: detect.New(c, opt), told: map[home.Sign]home.Finding{}}
+}
+
+// sync replaces the observations dated from from to before to. The common case,
+// something new at the end, costs no copy.
+func (m *member) sync(from, to time.Time, obs []detect.Observation) {
+	lo := sort.Search(len(m.seen), func(i int) bool { return !m.seen[i].Time().Before(from) })
+	hi := lo + sort.Search(len(m.seen)-lo, func(i int) bool { return !m.seen[lo+i].Time().Before(to) })
+	if slices.EqualFunc(m.seen[lo:hi], obs, same) {
+		return
+	}
+	for lo < hi && len(obs) > 0 && same(m.seen[lo], obs[0]) { // what is known already stays
+		lo, obs = lo+1, obs[1:]
+	}
+	if lo < m.next || len(obs) > 0 && obs[0].Time().Before(m.tick) {
+		m.stale = true
+	}
+	m.seen = slices.Replace(m.seen, lo, hi, obs...)
+}
+
+// same reports whether two observations say the same.
+func same(a, b detect.Observation) bool {
+	switch {
+	case a.Weighing != nil && b.Weighing != nil:
+		return *a.Weighing == *b.Weighing
+	case a.Count != nil && b.Count != nil:
+		return *a.Count == *b.Count
+	case a.Check != nil && b.Check != nil:
+		return a.Check.ID == b.Check.ID
+	}
+	return false
+}
+
+// advance steps everything up to now and returns what is to be told.
+func (m *member) advance(reached, now time.Time) []home.Transition {
+	if m.left {
+		return m.leave(now)
+	}
+	var turned []home.Transition
+	if m.stale {
+		turned = m.remake(reached)
+	}
+	for _, t := range m.run(now) {
+		if t, ok := m.tell(t); ok {
+			turned = append(turned, t)
+		}
+	}
+	return turned
+}
+
+// run steps observations and full hours up to now, in time order: an hour comes
+// after what was seen before it and before what was seen at it.
+func (m *member) run(now time.Time) []home.Transition {
+	var turned []home.Transition
+	for m.next < len(m.seen) && !m.seen[m.next].Time().After(now) {
+		o := m.seen[m.next]
+		turned = append(turned, m.hours(o.Time())...)
+		turned = append(turned, m.monitor.Step(o)...)
+		m.next++
+		if m.tick.IsZero() {
+			m.tick = o.Time().Truncate(time.Hour)
+		}
+	}
+	return append(turned, m.hours(now)...)
+}
+
+// hours ticks each full hour after the last one up to now.
+func (m *member) hours(now time.Time) []home.Transition {
+	if m.tick.IsZero() { // nothing was ever seen: no clock runs
+		return nil
+	}
+	var turned []home.Transition
+	for next := m.tick.Add(time.Hour); !next.After(now); next = next.Add(time.Hour) {
+		turned = append(turned, m.monitor.Tick(next)...)
+		m.tick = next
+	}
+	return turned
+}
+
+// tell passes a turn on under the identity that the finding was told with.
+func (m *member) tell(t home.Transition) (home.Transition, bool) {
+	if t.Turn != home.Raised {
+		told, ok := m.told[t.Finding.Sign]
+		if !ok {
+			return t, false
+		}
+		t.Finding.Raised = told.Raised
+	}
+	if t.Turn == home.Closed {
+		delete(m.told, t.Finding.Sign)
+	} else {
+		m.told[t.Finding.Sign] = t.Finding
+	}
+	return t, true
+}
+
+// remake makes the monitor anew up to the point reached, and returns the
+// difference to what was told, dated there.
+func (m *member) remake(reached time.Time) []home.Transition {
+	m.monitor, m.next, m.tick, m.stale = detect.New(m.who, m.opt), 0, time.Time{}, false
+	m.run(reached)
+	open := map[home.Sign]bool{}
+	var turned []home.Transition
+	for _, f := range m.monitor.Open() {
+		open[f.Sign] = true
+		if t, ok := m.differ(f, reached); ok {
+			m.told[f.Sign] = t.Finding
+			turned = append(turned, t)
+		}
+	}
+	for _, f := range m.toldInOrder() {
+		if !open[f.Sign] {
+			turned = append(turned, m.close(f, reached, "Readings that came late, or a correction, changed the picture."))
+		}
+	}
+	return turned
+}
+
+// differ compares an open finding with what was told under its sign.
+func (m *member) differ(f home.Finding, at time.Time) (home.Transition, bool) {
+	told, ok := m.told[f.Sign]
+	if !ok {
+		f.Raised, f.Updated = at, at
+		return home.Transition{Turn: home.Raised, At: at, Finding: f}, true
+	}
+	f.Raised = told.Raised
+	turn := home.Updated
+	switch d := f.Urgency.Rank() - told.Urgency.Rank(); {
+	case d > 0:
+		turn = home.Worsened
+	case d < 0:
+		turn = home.Eased
+	case f.Text == told.Text:
+		m.told[f.Sign] = f
+		return home.Transition{}, false
+	}
+	f.Updated = at
+	return home.Transition{Turn: turn, At: at, Finding: f}, true
+}
+
+func (m *member) toldInOrder() []home.Finding {
+	var all []home.Finding
+	for _, f := range m.told {
+		all = append(all, f)
+	}
+	slices.SortFunc(all, func(a, b home.Finding) int { return a.Raised.Compare(b.Raised) })
+	return all
+}
+
+func (m *member) close(f home.Finding, at time.Time, reason string) home.Transition {
+	delete(m.told, f.Sign)
+	f.Closed, f.Updated, f.Reason = at, at, reason
+	return home.Transition{Turn: home.Closed, At: at, Finding: f}
+}
+
+// leave closes what is open of a cat that is no longer in the household.
+func (m *member) leave(now time.Time) []home.Transition {
+	var turned []home.Transition
+	for _, f := range m.toldInOrder() {
+		turned = append(turned, m.close(f, now, "The cat is no longer in the household."))
+	}
+	return turned
+}

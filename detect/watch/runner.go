@@ -1,0 +1,201 @@
+package watch
+
+import (
+	"context"
+	"log/slog"
+	"sync"
+	"time"
+
+	"weighbeam/detect"
+	"weighbeam/home"
+)
+
+// Store is what a Runner needs of the store.
+type Store interface {
+	Household(ctx context.Context) (home.Household, error)
+	Journal(ctx context.Context, after int64, limit int) ([]home.Entry, error)
+	Cursor(ctx context.Context, name string) (home.Cursor, error)
+	Weighings(ctx context.Context, cat string, from, to time.Time) ([]home.Weighing, error)
+	Counts(ctx context.Context, cat string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
+	Checks(ctx context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error)
+	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error)
+	Decide(ctx context.Context, d home.Decision) error
+	Changed() <-chan struct{}
+}
+
+// Options say how a Runner watches.
+type Options struct {
+	Detect detect.Options
+	Now    func() time.Time // the clock of the house
+	// Owed returns the notices that a turn owes, decided at now.
+	Owed func(t home.Transition, now time.Time) []home.Notice
+	// Decided is called after a commit that turned something.
+	Decided func()
+	// Wait is how long to wait, in real time, before time itself is looked at again.
+	Wait time.Duration
+	Log  *slog.Logger
+}
+
+// Runner watches a house as long as Run runs.
+type Runner struct {
+	store Store
+	opt   Options
+
+	mu     sync.Mutex // guards all below
+	house  *House
+	cursor home.Cursor
+	loaded bool      // house and cursor are what the store holds
+	last   time.Time // real time of the last round that went well
+	failed error
+}
+
+const cursorName = "watch"
+
+// batch is how many journal entries one round takes at most.
+const batch = 10_000
+
+// NewRunner returns a Runner that has not begun.
+func NewRunner(store Store, opt Options) *Runner {
+	return &Runner{store: store, opt: opt, house: NewHouse(opt.Detect)}
+}
+
+// Run watches until ctx ends. An error of the store is logged once, kept for
+// Health, and tried again; only the end of ctx ends Run.
+func (r *Runner) Run(ctx context.Context) {
+	for ctx.Err() == nil {
+		changed := r.store.Changed()
+		more, err := r.round(ctx)
+		if ctx.Err() != nil {
+			return
+		}
+		r.note(err)
+		if more {
+			continue
+		}
+		select {
+		case <-ctx.Done():
+		case <-changed:
+		case <-time.After(r.opt.Wait):
+		}
+	}
+}
+
+func (r *Runner) note(err error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	switch {
+	case err == nil:
+		r.last = time.Now()
+		if r.failed != nil {
+			r.opt.Log.Info("watching again")
+		}
+	case r.failed == nil:
+		r.opt.Log.Error("watching failed, will try again", "err", err, "hint", home.Hint(err))
+	}
+	r.failed = err
+}
+
+// load makes the house from all that is stored, up to the position reached.
+func (r *Runner) load(ctx context.Context) error {
+	cursor, err := r.store.Cursor(ctx, cursorName)
+	if err != nil {
+		return err
+	}
+	h, err := r.store.Household(ctx)
+	if err != nil {
+		return err
+	}
+	house := NewHouse(r.opt.Detect)
+	house.SetCats(h.Cats)
+	for _, c := range h.Cats {
+		if err := r.sync(ctx, house, c.ID, time.Time{}, time.Time{}); err != nil {
+			return err
+		}
+	}
+	if !cursor.Tick.IsZero() {
+		open, err := r.store.Findings(ctx, true, time.Time{})
+		if err != nil {
+			return err
+		}
+		house.Restore(cursor.Tick, open)
+	}
+	r.house, r.cursor, r.loaded = house, cursor, true
+	return nil
+}
+
+// round deals with what is new in the journal and lets time pass. more says that
+// the journal may hold more than one round takes.
+func (r *Runner) round(ctx context.Context) (more bool, err error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if !r.loaded {
+		if err := r.load(ctx); err != nil {
+			return false, err
+		}
+	}
+	entries, err := r.store.Journal(ctx, r.cursor.Journal, batch)
+	if err != nil {
+		return false, err
+	}
+	// From here the house is ahead of the store until the commit. If that fails,
+	// the next round begins from what is stored, so that nothing is told half.
+	r.loaded = false
+	if err := r.take(ctx, entries); err != nil {
+		return false, err
+	}
+	if err := r.decide(ctx, entries); err != nil {
+		return false, err
+	}
+	r.loaded = true
+	return len(entries) == batch, nil
+}
+
+// decide lets time pass and commits what turned with the position reached.
+func (r *Runner) decide(ctx context.Context, entries []home.Entry) error {
+	now := r.opt.Now().UTC().Truncate(home.TimeStep)
+	d := home.Decision{Turns: r.house.Advance(now)}
+	d.Cursor = home.Cursor{Name: cursorName, Journal: r.cursor.Journal, Tick: r.house.Reached()}
+	if len(entries) > 0 {
+		d.Cursor.Journal = entries[len(entries)-1].ID
+	}
+	if len(d.Turns) == 0 && len(entries) == 0 && d.Cursor.Tick.Sub(r.cursor.Tick) < time.Hour {
+		return nil // nothing worth a commit
+	}
+	for _, t := range d.Turns {
+		d.Notices = append(d.Notices, r.opt.Owed(t, now)...)
+	}
+	if err := r.store.Decide(ctx, d); err != nil {
+		return err
+	}
+	r.cursor = d.Cursor
+	if len(d.Turns) > 0 {
+		r.opt.Decided()
+	}
+	return nil
+}
+
+// Outlook is what is known of a cat now.
+func (r *Runner) Outlook(cat string) home.Outlook {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	o, ok := r.house.Outlook(cat)
+	if !ok {
+		return home.Outlook{Cat: cat}
+	}
+	return o
+}
+
+// Trend is the smoothed weight of a cat, for charts.
+func (r *Runner) Trend(cat string) []home.TrendPoint {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.house.Trend(cat)
+}
+
+// Health returns when the last round went well, in real time, and what is wrong
+// now, if anything is.
+func (r *Runner) Health() (time.Time, error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.last, r.failed
+}
