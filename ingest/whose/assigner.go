@@ -1,0 +1,138 @@
+package whose
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"weighbeam/home"
+)
+
+// HoldFor and HoldMost are how far back, and how many visits, a name may still
+// change by what is seen later.
+const (
+	HoldFor  = 45 * 24 * time.Hour
+	HoldMost = 4096
+)
+
+// Naming rules.
+const (
+	nameAbove  = 0.90 // a cat is named if its probability is at least this
+	guestAbove = 0.90 // somebody else is, at this
+	tellAbove  = 0.01 // a change of confidence smaller than this is not told
+)
+
+const settleEvery = 6 * time.Hour
+
+// Assigner names the visits of one household. Feed it visits in time order.
+type Assigner struct {
+	house   home.Household
+	cats    []home.Cat // in the order of the tracks
+	index   map[string]int
+	trellis trellis
+	growth  []float64
+	shares  shares
+	anchor  []bool // something other than the trellis says what this cat weighs
+
+	now     time.Time
+	settled time.Time
+	held    []*step
+	latest  map[string]time.Time // newest Start by source
+	taught  map[key]string
+	tags    []tag
+	unclear unclearLog
+}
+
+type key struct {
+	source string
+	start  int64 // ns
+}
+
+// step is one held visit, or a weighing by a person where visit has no Source.
+type step struct {
+	visit home.Visit
+	edges []edge
+	p     []float64 // by cat, then somebody else
+	said  bool
+	told  bool
+}
+
+// New returns an Assigner for h, which must be valid.
+func New(h home.Household) *Assigner {
+	a := &Assigner{
+		house: h, cats: slices.Clone(h.Cats), index: map[string]int{},
+		latest: map[string]time.Time{}, taught: map[key]string{},
+	}
+	var start []track
+	for i, c := range a.cats {
+		a.index[c.ID] = i
+		start = append(start, startTrack(c))
+		a.anchor = append(a.anchor, c.WeightKg > 0)
+	}
+	a.growth = make([]float64, len(a.cats))
+	a.trellis = newTrellis(start)
+	a.shares = newShares(len(a.cats))
+	return a
+}
+
+// Step takes the next visit and returns every visit whose naming is new or has
+// changed, by Source and Start: v itself, and earlier ones. Events that carry
+// no mass are returned as they came. A visit seen before returns nothing.
+func (a *Assigner) Step(v home.Visit) []home.Visit {
+	if v.Event != home.CatVisit || !(v.MassKg > 0) {
+		return []home.Visit{v}
+	}
+	if last, ok := a.latest[v.Source]; ok && !v.Start.After(last) {
+		return nil
+	}
+	a.latest[v.Source] = v.Start
+	a.advance(v.Start)
+	s := &step{visit: v}
+	w := a.weigh(s)
+	s.edges = a.trellis.step(&w)
+	a.held = append(a.held, s)
+	return a.settle()
+}
+
+// advance moves the model to t; a time before now leaves it where it is.
+func (a *Assigner) advance(t time.Time) {
+	if a.now.IsZero() {
+		a.now, a.settled = t, t
+	}
+	days := t.Sub(a.now).Hours() / 24
+	if days <= 0 {
+		return
+	}
+	for i, c := range a.cats {
+		a.growth[i] = growth(c, t)
+	}
+	a.trellis.move(days, a.growth)
+	a.shares.fade(days)
+	a.now = t
+}
+
+// weigh turns a visit into a weighing with priors, from what was said of it,
+// from who uses the scale, and from who comes how often.
+func (a *Assigner) weigh(s *step) weighing {
+	v := s.visit
+	sd := math.Max(v.SDKg*1000, scaleLeast)
+	w := weighing{mass: v.MassKg * 1000, variance: sd * sd, prior: make([]float64, len(a.cats))}
+	if cat, ok := a.said(v); ok {
+		s.said = true
+		if i, ok := a.index[cat]; ok {
+			w.prior[i] = 1
+			a.anchor[i] = true
+		} else {
+			w.guest = 1
+		}
+		return w
+	}
+	scale, known := a.house.Scale(v.Source)
+	for i, c := range a.cats {
+		if (!known || scale.Serves(c.ID)) && !c.Born.After(v.Start) {
+			w.prior[i] = 1
+		}
+	}
+	w.guest = a.shares.prior(w.prior) * guestDensity(w.mass)
+	return w
+}

@@ -1,0 +1,97 @@
+package whose
+
+import (
+	"time"
+
+	"weighbeam/home"
+)
+
+// tag is one reading of a tag reader.
+type tag struct {
+	at     time.Time
+	source string
+	cat    int
+}
+
+// tagWindow is how long before a visit starts or after it ends a tag still
+// belongs to it.
+const tagWindow = 30 * time.Second
+
+// tagKeeps is for how long a tag waits for its visit to end.
+const tagKeeps = 2 * time.Hour
+
+// Teach says that the visit of source that began at start was of cat, or of
+// somebody who does not live here where cat is "". It is taken in when the
+// visit is stepped: teach first, then run the history again.
+func (a *Assigner) Teach(source string, start time.Time, cat string) error {
+	if err := a.lives(cat, "teach visit"); err != nil && cat != "" {
+		return err
+	}
+	a.taught[key{source, start.UnixNano()}] = cat
+	return nil
+}
+
+// Tag says that a reader at source read the tag of cat at t. A visit to that
+// source is of the cat whose tag alone was read within 30 s of it.
+func (a *Assigner) Tag(t time.Time, source, cat string) error {
+	if err := a.lives(cat, "read tag"); err != nil {
+		return err
+	}
+	keep := a.tags[:0]
+	for _, g := range a.tags {
+		if t.Sub(g.at) <= tagKeeps {
+			keep = append(keep, g)
+		}
+	}
+	a.tags = append(keep, tag{t, source, a.index[cat]})
+	return nil
+}
+
+func (a *Assigner) lives(cat, op string) error {
+	if _, ok := a.index[cat]; ok {
+		return nil
+	}
+	return home.Hinted(op, "Use the id of a cat of the household.", "no cat %q lives here", cat)
+}
+
+// said returns what a person or a tag says of v.
+func (a *Assigner) said(v home.Visit) (cat string, ok bool) {
+	if cat, ok := a.taught[key{v.Source, v.Start.UnixNano()}]; ok {
+		return cat, true
+	}
+	found := nobody
+	for _, g := range a.tags {
+		if g.source != v.Source || g.at.Before(v.Start.Add(-tagWindow)) || g.at.After(v.End.Add(tagWindow)) {
+			continue
+		}
+		if found != nobody && found != g.cat {
+			return "", false // two cats at once: the tag decides nothing
+		}
+		found = g.cat
+	}
+	if found == nobody {
+		return "", false
+	}
+	return a.cats[found].ID, true
+}
+
+// Weigh takes in a weighing of a known cat by a person. Weighings of cats that
+// do not live here are passed over.
+func (a *Assigner) Weigh(w home.Weighing) {
+	i, ok := a.index[w.Cat]
+	if !ok || !(w.Kg > 0) {
+		return
+	}
+	a.advance(w.Time)
+	sd := max(w.SDKg*1000, handSD)
+	in := weighing{mass: w.Kg * 1000, variance: sd * sd, prior: make([]float64, len(a.cats))}
+	in.prior[i] = 1
+	a.anchor[i] = true
+	s := &step{edges: a.trellis.step(&in)}
+	s.visit.Start = w.Time
+	a.held = append(a.held, s)
+}
+
+// handSD is the least standard uncertainty of another scale against those of
+// the house, g.
+const handSD = 30.0

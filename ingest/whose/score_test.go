@@ -1,0 +1,149 @@
+package whose
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"weighbeam/home"
+)
+
+// score counts how visits were named.
+type score struct {
+	visits, named, right         int
+	late, lateRight              int // named, and right, in the last 15 days
+	residents, unclear           int
+	guests, guestsNamed, strange int // strange: residents called guests
+}
+
+func (s *score) count(v home.Visit, truth string, late bool) {
+	s.visits++
+	ok := v.Cat == truth
+	if v.Cat != "" {
+		s.named++
+		s.right += btoi(ok)
+		if late {
+			s.late++
+			s.lateRight += btoi(ok)
+		}
+	}
+	if truth == "" {
+		s.guests++
+		s.guestsNamed += btoi(v.Cat != "")
+		return
+	}
+	s.residents++
+	s.unclear += btoi(v.Cat == "")
+	s.strange += btoi(v.Whose == home.Guest)
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+func (s *score) plus(o score) {
+	s.visits += o.visits
+	s.named += o.named
+	s.right += o.right
+	s.late += o.late
+	s.lateRight += o.lateRight
+	s.residents += o.residents
+	s.unclear += o.unclear
+	s.guests += o.guests
+	s.guestsNamed += o.guestsNamed
+	s.strange += o.strange
+}
+
+func ratio(a, b int) float64 {
+	if b == 0 {
+		return math.NaN()
+	}
+	return float64(a) / float64(b)
+}
+
+func (s score) String() string {
+	return fmt.Sprintf("right %.4f late %.4f unclear %.3f guests named %d/%d strange %.4f n %d",
+		ratio(s.right, s.named), ratio(s.lateRight, s.late), ratio(s.unclear, s.residents), s.guestsNamed, s.guests,
+		ratio(s.strange, s.residents), s.visits)
+}
+
+// run names the visits and returns how each stood at first and in the end.
+func run(a *Assigner, stays []stay) (first, last []home.Visit) {
+	at := map[key]int{}
+	for i, s := range stays {
+		k := key{s.visit.Source, s.visit.Start.UnixNano()}
+		at[k] = i
+		first = append(first, home.Visit{})
+		last = append(last, home.Visit{})
+		for _, v := range a.Step(s.visit) {
+			j := at[key{v.Source, v.Start.UnixNano()}]
+			if j == i {
+				first[i] = v
+			}
+			last[j] = v
+		}
+	}
+	return first, last
+}
+
+func tally(w world, stays []stay, named []home.Visit) score {
+	var s score
+	for i, v := range named {
+		late := stays[i].visit.Start.Sub(epoch) > time.Duration(w.days-15)*24*time.Hour
+		s.count(v, stays[i].truth, late)
+	}
+	return s
+}
+
+func TestProbe(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		make func(*rand.Rand) world
+	}{{"plain", plain}, {"hard", hard}} {
+		var at, end, near score
+		for seed := range uint64(40) {
+			r := rand.New(rand.NewPCG(seed, 1))
+			w := c.make(r)
+			stays := w.live(r)
+			first, last := run(New(w.household()), stays)
+			f, l := tally(w, stays, first), tally(w, stays, last)
+			at.plus(f)
+			end.plus(l)
+			near.plus(tally(w, stays, nearestWeight(w.household(), stays)))
+			if testing.Verbose() {
+				t.Logf("%s %d: %v", c.name, seed, l)
+			}
+		}
+		t.Logf("%s at once: %v", c.name, at)
+		t.Logf("%s in the end: %v", c.name, end)
+		t.Logf("%s nearest: %v", c.name, near)
+	}
+}
+
+// nearestWeight names each visit after the cat whose last weight is nearest,
+// following each with a tenth of every visit: the yardstick.
+func nearestWeight(h home.Household, stays []stay) []home.Visit {
+	at := make([]float64, len(h.Cats))
+	for i, c := range h.Cats {
+		at[i] = c.WeightKg
+	}
+	var out []home.Visit
+	for _, s := range stays {
+		best := 0
+		for i := range at {
+			if math.Abs(at[i]-s.visit.MassKg) < math.Abs(at[best]-s.visit.MassKg) {
+				best = i
+			}
+		}
+		v := s.visit
+		v.Cat, v.Whose, v.Confidence = h.Cats[best].ID, home.Named, 1
+		at[best] += 0.1 * (s.visit.MassKg - at[best])
+		out = append(out, v)
+	}
+	return out
+}

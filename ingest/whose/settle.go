@@ -1,0 +1,120 @@
+package whose
+
+import (
+	"math"
+
+	"weighbeam/home"
+)
+
+// settle names what is held and returns what is new or has changed.
+func (a *Assigner) settle() []home.Visit {
+	newest := a.held[len(a.held)-1]
+	newest.p = a.marginal(newest, a.weights(), nil)
+	a.shares.add(newest.p)
+	single := len(a.trellis.stories) == 1
+	due := a.now.Sub(a.settled) >= settleEvery || len(a.held) <= 32
+	var out []home.Visit
+	if single || due {
+		a.settled = a.now
+		out = a.readBack()
+	} else {
+		out = a.tell(nil, newest)
+	}
+	a.release(single)
+	return out
+}
+
+func (a *Assigner) weights() []float64 {
+	w := make([]float64, len(a.trellis.stories))
+	for i := range w {
+		w[i] = a.trellis.stories[i].weight
+	}
+	return w
+}
+
+// readBack goes through the trellis from now to the oldest held visit. The
+// weight of a story then, given all that is known now, is the weight of what
+// grew out of it.
+func (a *Assigner) readBack() (out []home.Visit) {
+	weight := a.weights()
+	for i := len(a.held) - 1; i >= 0; i-- {
+		before := make([]float64, keepMost)
+		s := a.held[i]
+		s.p = a.marginal(s, weight, before)
+		weight = before
+	}
+	for _, s := range a.held {
+		out = a.tell(out, s)
+	}
+	return out
+}
+
+// marginal is the probability of each cat, and of somebody else, for s, given
+// the weights of the stories after it. The weights before it are added to before.
+func (a *Assigner) marginal(s *step, after, before []float64) []float64 {
+	p := s.p
+	if p == nil {
+		p = make([]float64, len(a.cats)+1)
+	}
+	clear(p)
+	for _, e := range s.edges {
+		w := after[e.to] * e.share
+		if before != nil {
+			before[e.from] += w
+		}
+		if e.cat == nobody {
+			p[len(a.cats)] += w
+		} else {
+			p[e.cat] += w
+		}
+	}
+	return p
+}
+
+// tell appends s to out if its naming is new or has changed.
+func (a *Assigner) tell(out []home.Visit, s *step) []home.Visit {
+	was := s.visit
+	if s.visit.Source == "" {
+		return out
+	}
+	a.name(s)
+	now := s.visit
+	if s.told && was.Cat == now.Cat && was.Whose == now.Whose && math.Abs(was.Confidence-now.Confidence) < tellAbove {
+		s.visit = was
+		return out
+	}
+	s.told = true
+	return append(out, now)
+}
+
+func (a *Assigner) name(s *step) {
+	v := &s.visit
+	best := 0
+	for i := range a.cats {
+		if s.p[i] > s.p[best] {
+			best = i
+		}
+	}
+	guest := s.p[len(a.cats)]
+	v.Cat, v.Confidence, v.Whose = "", 0, home.Unclear
+	switch {
+	case len(a.cats) > 0 && s.p[best] >= nameAbove:
+		v.Cat, v.Confidence, v.Whose = a.cats[best].ID, math.Min(s.p[best], 1), home.Named
+	case guest >= guestAbove:
+		v.Whose = home.Guest
+	}
+	if s.said {
+		v.Whose = home.Said
+	}
+}
+
+// release lets go of what can change no more.
+func (a *Assigner) release(all bool) {
+	n := 0
+	for n < len(a.held) && (all || len(a.held)-n > HoldMost || a.now.Sub(a.held[n].visit.Start) > HoldFor) {
+		a.unclear.keep(a.held[n])
+		a.held[n] = nil
+		n++
+	}
+	a.held = a.held[n:]
+}
