@@ -1,0 +1,195 @@
+package notify
+
+import (
+	"fmt"
+	"math"
+	"net/url"
+	"strings"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Words is how a house wants things said.
+type Words struct {
+	Base   string                      // address of the pages, as http://192.168.1.5:8080; "": no link
+	Link   func(finding string) string // path of a finding's page; nil: /findings/ID, escaped
+	Pounds bool                        // lb instead of kg
+	Zone   *time.Location              // of the dates; nil: UTC
+}
+
+// Body is the message in plain text: what changed, by how much, since when, how
+// sure, what to do and by when, what to watch for, where to look, and
+// [home.Caution]. What is not known is left out, never made up.
+func (w Words) Body(f home.Finding, cat home.Cat, turn home.Turn) string {
+	var b strings.Builder
+	b.WriteString(opening(f, cat, turn) + "\n\n")
+	for _, l := range w.lines(f, turn) {
+		if l.text != "" {
+			fmt.Fprintf(&b, "%s: %s\n", l.name, l.text)
+		}
+	}
+	for _, s := range f.Warnings {
+		b.WriteString("Note: " + oneLine(s) + "\n")
+	}
+	b.WriteString("\n" + home.Caution + "\n")
+	return b.String()
+}
+
+// line is one line of a body; one without text is left out.
+type line struct{ name, text string }
+
+func (w Words) lines(f home.Finding, turn home.Turn) []line {
+	facts := []line{
+		{"What changed", w.change(f)},
+		{"What was found", found(f)},
+		{"Since when", w.since(f)},
+		{"How fast", pace(f)},
+		{"How sure", sure(f)},
+	}
+	if turn == home.Closed {
+		return append(facts,
+			line{"Why it is over", oneLine(f.Reason)},
+			line{"What to do", ended(f)},
+			line{"Where to look", w.where(f)})
+	}
+	return append(facts,
+		line{"What to do", deedFor(f).full},
+		line{"Watch for", wordsFor(f).watch + "."},
+		line{"Where to look", w.where(f)})
+}
+
+// ended never says that all is well: that a sign is gone is no all-clear.
+func ended(f home.Finding) string {
+	if wordsFor(f).matter != health {
+		return "nothing more for this."
+	}
+	return "this is no all-clear. If a visit is booked, keep it; if the cat seems unwell, ring your veterinary practice."
+}
+
+// change is the level before and after, and the difference in percent.
+func (w Words) change(f home.Finding) string {
+	if f.Before == 0 && f.After == 0 {
+		if f.ChangePct == 0 {
+			return ""
+		}
+		return signed(f.ChangePct) + "."
+	}
+	text := fmt.Sprintf("from %s to %s", w.level(f.Before, f.LevelUnit), w.level(f.After, f.LevelUnit))
+	if f.ChangePct != 0 {
+		text += ", " + signed(f.ChangePct)
+	}
+	return text + "."
+}
+
+func signed(pct float64) string {
+	word := "more"
+	if pct < 0 {
+		word = "less"
+	}
+	return fmt.Sprintf("%.1f %% %s", math.Abs(pct), word)
+}
+
+// perKg is one kilogram in avoirdupois pounds, exact by definition.
+const perKg = 1 / 0.45359237
+
+func (w Words) level(v float64, unit string) string {
+	switch {
+	case unit == "kg" && w.Pounds:
+		return fmt.Sprintf("%.2f lb", v*perKg)
+	case unit == "kg":
+		return fmt.Sprintf("%.2f kg", v)
+	case unit == "1/min" || unit == "/min":
+		return fmt.Sprintf("%.0f a minute", v)
+	}
+	return strings.TrimSpace(fmt.Sprintf("%.4g %s", v, unit))
+}
+
+// found is the finding in the detector's own words, where no figures say it.
+func found(f home.Finding) string {
+	if f.Before != 0 || f.After != 0 || f.ChangePct != 0 {
+		return ""
+	}
+	return oneLine(f.Text)
+}
+
+func (w Words) since(f home.Finding) string {
+	if f.Onset.IsZero() {
+		return ""
+	}
+	text := "about " + w.date(f.Onset)
+	if lo, hi := w.date(f.OnsetLo), w.date(f.OnsetHi); !f.OnsetLo.IsZero() && !f.OnsetHi.IsZero() && lo != hi {
+		text += fmt.Sprintf(" (likely between %s and %s)", lo, hi)
+	}
+	return text + "."
+}
+
+func (w Words) date(t time.Time) string { return t.In(zoneOr(w.Zone)).Format("2 January 2006") }
+
+func pace(f home.Finding) string {
+	unit, digits := "", 2
+	switch f.RateUnit {
+	case "%/week":
+		unit = " % a week"
+	case "1/min/week":
+		unit, digits = " breaths a minute more each week", 1
+	case "":
+		return ""
+	default:
+		unit = " " + f.RateUnit
+	}
+	rate, lo, hi := f.Rate, f.RateLo, f.RateHi
+	if f.RateUnit == "%/week" && rate < 0 { // said as a loss, so nobody has to read a minus sign
+		rate, lo, hi, unit = -rate, -hi, -lo, " % a week lost"
+	}
+	text := fmt.Sprintf("%.*f%s", digits, rate, unit)
+	if lo != hi {
+		text += fmt.Sprintf(" (likely between %.*f and %.*f)", digits, lo, digits, hi)
+	}
+	return text + "."
+}
+
+// sure never says certain: a share of 1 is written as more than 99 %.
+func sure(f home.Finding) string {
+	rests := ""
+	if f.Data > 0 {
+		rests = fmt.Sprintf("from %d %s", f.Data, plural(f.Data, "reading", "readings"))
+	}
+	switch {
+	case f.Confidence <= 0:
+		return joined(rests, "")
+	case f.Confidence > 0.99:
+		return joined("more than 99 %", rests)
+	}
+	return joined(fmt.Sprintf("about %.0f %%", math.Floor(f.Confidence*100)), rests)
+}
+
+func joined(a, b string) string {
+	switch {
+	case a == "" && b == "":
+		return ""
+	case b == "":
+		return a + "."
+	}
+	return a + ", " + b + "."
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
+func (w Words) where(f home.Finding) string {
+	if w.Base == "" {
+		return ""
+	}
+	path := "/findings/" + url.PathEscape(f.ID())
+	if w.Link != nil {
+		path = w.Link(f.ID())
+	}
+	return strings.TrimSuffix(w.Base, "/") + path
+}
+
+func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }

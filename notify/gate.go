@@ -1,0 +1,151 @@
+package notify
+
+import (
+	"fmt"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Facts is what is known about a notice's finding when the notice is due.
+type Facts struct {
+	Finding  home.Finding  // as it is now
+	Siblings []home.Notice // every notice about the finding, itself included
+	Reacted  bool          // somebody acknowledged it, or said why it is so
+}
+
+// The reasons for which a notice that waited is not sent after all.
+const (
+	ReasonOver      = "It was already over when this was due."
+	ReasonPast      = "Found while reading past readings, and already over."
+	ReasonOvertaken = "Already told by a later notice."
+	ReasonReacted   = "Somebody has reacted."
+	ReasonTaken     = "Not needed: the other channel took it."
+	ReasonUntold    = "Its beginning was not told here, so its end is not either."
+)
+
+// Verdict is what [Gate] says: send it, withhold it for Reason, or, where Until
+// is set, look again then.
+type Verdict struct {
+	Send   bool
+	Reason string
+	Until  time.Time
+}
+
+// Asks reports whether [Gate] has to be asked about n before it is sent: n
+// waited for something other than its channel, or tells of an end.
+func Asks(n home.Notice) bool {
+	return n.Turn == home.Closed || n.Turn == home.Reminded || n.Due.After(n.Created)
+}
+
+// Gate decides, when n is due, whether it is still worth sending over c.
+// It is asked about what was held: the world may have moved on meanwhile.
+func Gate(n home.Notice, c Channel, facts Facts) Verdict {
+	switch n.Turn {
+	case home.Closed:
+		return gateEnd(n, facts)
+	case home.Reminded:
+		return gateHeld(n, facts)
+	}
+	if c.For != "" && taken(n, c.For, facts.Siblings) {
+		return withhold(ReasonTaken)
+	}
+	if overtaken(n, facts.Siblings) {
+		return withhold(ReasonOvertaken)
+	}
+	if n.Attempts > 0 {
+		// It may have arrived already, so what follows it, such as the end, is news there.
+		return Verdict{Send: true}
+	}
+	return gateHeld(n, facts)
+}
+
+// gateHeld is for a notice that waited by a rule and was never tried.
+func gateHeld(n home.Notice, facts Facts) Verdict {
+	switch {
+	case n.Attempts > 0:
+		return Verdict{Send: true}
+	case !facts.Finding.Open() && facts.Finding.Closed.Before(n.Created):
+		return withhold(ReasonPast)
+	case !facts.Finding.Open():
+		return withhold(ReasonOver)
+	case facts.Reacted:
+		return withhold(ReasonReacted)
+	case n.Turn == home.Reminded && overtaken(n, facts.Siblings):
+		return withhold(ReasonOvertaken)
+	}
+	return Verdict{Send: true}
+}
+
+// gateEnd tells that a finding is over where its beginning was told, after it.
+func gateEnd(n home.Notice, facts Facts) Verdict {
+	told := false
+	for _, s := range facts.Siblings {
+		if s.Channel != n.Channel || s.ID == n.ID || s.Turn == home.Closed {
+			continue
+		}
+		told = told || s.State == home.Sent
+		if s.State == home.Waiting && (s.Attempts > 0 || !s.Due.After(n.Due)) {
+			// Under way or about to be: the end must not arrive before the beginning.
+			return Verdict{Until: later(s.Due, n.Due).Add(time.Second)}
+		}
+	}
+	if !told {
+		return withhold(ReasonUntold)
+	}
+	return Verdict{Send: true}
+}
+
+// overtaken reports whether a later turn of the same finding was told, or is
+// about to be, over the same channel.
+func overtaken(n home.Notice, siblings []home.Notice) bool {
+	for _, s := range siblings {
+		news := s.Turn == home.Raised || s.Turn == home.Worsened
+		if s.Channel != n.Channel || s.ID == n.ID || !news || !turnedAfter(s, n) {
+			continue
+		}
+		if s.State == home.Sent || s.State == home.Waiting && n.Attempts == 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// turnedAfter reports whether the turn of s came after that of n. Rows are
+// written in the order of the turns, a Worsened always after its Raised.
+func turnedAfter(s, n home.Notice) bool {
+	if s.Created.Equal(n.Created) {
+		return s.Turn == home.Worsened && (n.Turn == home.Raised || n.Turn == home.Reminded && s.Urgency.Rank() > n.Urgency.Rank() || n.Turn == home.Worsened && s.ID > n.ID)
+	}
+	return s.Created.After(n.Created)
+}
+
+// taken reports whether channel took the notice of the same turn as n.
+func taken(n home.Notice, channel string, siblings []home.Notice) bool {
+	for _, s := range siblings {
+		if s.Channel == channel && s.Turn == n.Turn && s.Created.Equal(n.Created) && s.State == home.Sent {
+			return true
+		}
+	}
+	return false
+}
+
+func withhold(reason string) Verdict { return Verdict{Reason: reason} }
+
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
+
+// String is v for a table.
+func (v Verdict) String() string {
+	switch {
+	case v.Send:
+		return "send"
+	case !v.Until.IsZero():
+		return fmt.Sprintf("look again at %s", v.Until.Format(time.RFC3339))
+	}
+	return "withhold: " + v.Reason
+}

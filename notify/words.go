@@ -1,0 +1,166 @@
+package notify
+
+import (
+	"fmt"
+	"strings"
+	"unicode/utf8"
+
+	"weighbeam/home"
+)
+
+// MaxSubject is the length, in runes, that every subject line stays under.
+const MaxSubject = 60
+
+// matter says who can do something about a sign.
+type matter int
+
+const (
+	health  matter = iota // a veterinary practice
+	missing               // somebody who looks for the cat
+	device                // whoever looks after the scale
+)
+
+// signWords is how one sign is said. No entry names a disease.
+type signWords struct {
+	matter  matter
+	short   string // after the name, in a subject: at most 14 letters
+	over    string // the same, when it is over
+	opening string // a full sentence; %s is the name
+	closing string // a full sentence, when it is over
+	watch   string // what to watch for, after "Watch for"
+}
+
+var words = map[home.Sign]signWords{
+	home.WeightFalling: {health, "weight falling", "weight no longer falling",
+		"%s is losing weight.", "%s's weight is no longer falling, as far as the readings show.",
+		"eating less or much more than usual, drinking more, vomiting, hiding, or a coat that looks unkempt"},
+	home.WeightRising: {health, "weight rising", "weight no longer rising",
+		"%s is gaining weight.", "%s's weight is no longer rising, as far as the readings show.",
+		"a rounder belly, getting out of breath, moving or jumping less"},
+	home.WeightLow: {health, "weight low", "weight no longer low",
+		"%s weighs well under the usual.", "%s's weight is no longer that far under the usual.",
+		"eating less, vomiting, weakness, or a spine and hips that feel sharper than before"},
+	home.BreathingRising: {health, "breaths rising", "breaths no longer rising",
+		"%s breathes faster than is usual for this cat.", "%s's breathing is back near its usual pace.",
+		"breathing that takes effort, a belly that pumps with each breath, restlessness, not wanting to lie down"},
+	home.BreathingHigh: {health, "breaths high", "breaths no longer high",
+		"%s has taken more than 30 breaths a minute asleep or at rest, more than once.", "%s's counted breaths are under the line again.",
+		"breathing that takes effort or with an open mouth, restlessness, not wanting to lie down"},
+	home.RedFlagSeen: {health, "red flag seen", "red flag not seen since",
+		"Somebody saw in %s a sign that cannot wait.", "The sign that was seen in %s has not been reported since.",
+		"any of the signs at the end of this message"},
+	home.NotSeen: {missing, "not seen", "seen again",
+		"No scale and no person has met %s for longer than is usual.", "%s has been met again.",
+		"a cat that hides, does not come for food, or is shut in somewhere"},
+	home.ScaleSilent: {device, "scale silent", "scale speaks again",
+		"The scale %s has stopped sending.", "The scale %s sends again.",
+		"what it would have seen: until it speaks, nothing is known through it"},
+}
+
+// wordsFor is how a sign is said; a sign without words of its own is said by its slug.
+func wordsFor(f home.Finding) signWords {
+	if w, ok := words[f.Sign]; ok {
+		return w
+	}
+	plain := strings.ReplaceAll(string(f.Sign), "-", " ")
+	w := signWords{health, plain, plain + ": over", "%s: " + plain + ".", "%s: " + plain + " is over.",
+		"anything that is not as usual"}
+	if f.Cat == "" {
+		w.matter = device
+	}
+	return w
+}
+
+// deed is what an urgency asks for: in a subject, and as full sentences.
+type deed struct{ short, full string }
+
+var deeds = map[matter]map[home.Urgency]deed{
+	health: {
+		home.Mention: {"Mention at next visit", "Mention it at the next visit to your veterinary practice. If the cat seems unwell, do not wait for that visit."},
+		home.Book:    {"Book a vet visit", "Ring your veterinary practice within the next two days and book a visit; they decide how soon. If the cat seems unwell, ring at once."},
+		home.Today:   {"Call the vet today", "Call your veterinary practice today, or the emergency service if it is closed. Do not wait for tomorrow."},
+		home.Now:     {"Go to a vet now", "Go to a vet now, day or night, and ring on the way. Do not wait to see whether it passes."},
+	},
+	missing: {
+		home.Mention: {"Look out for the cat", "Look out for the cat when you are home, and do a home check when it comes."},
+		home.Book:    {"Look for the cat", "Look for the cat within the day. When it is found, do a home check; if it seems unwell, ring your veterinary practice."},
+		home.Today:   {"Find the cat today", "Find the cat today, in every cupboard, cellar and shed too. If it is found unwell, or not found, ring your veterinary practice."},
+		home.Now:     {"Find the cat now", "Find the cat now. If it seems unwell in any way, go to a vet at once."},
+	},
+	device: {
+		home.Mention: {"Look when you can", "When you next pass, look at its power, its network and that nothing leans on it."},
+		home.Book:    {"Look this week", "Within this week, look at its power, its network and that nothing leans on it. Weigh by hand meanwhile."},
+		home.Today:   {"Look today", "Today, look at its power, its network and that nothing leans on it. Weigh and look at the cats by hand meanwhile."},
+		home.Now:     {"Look now", "Now, look at its power, its network and that nothing leans on it. Look at the cats yourself meanwhile."},
+	},
+}
+
+// deedFor is what the urgency of f asks for. An unknown urgency asks for a
+// call today: too early is safer than too late.
+func deedFor(f home.Finding) deed {
+	m := deeds[wordsFor(f).matter]
+	if d, ok := m[f.Urgency]; ok {
+		return d
+	}
+	return m[home.Today]
+}
+
+var turnTag = map[home.Turn]string{
+	home.Worsened: "Worse: ",
+	home.Eased:    "Less urgent: ",
+	home.Updated:  "News: ",
+	home.Closed:   "Over: ",
+	home.Reminded: "Reminder: ",
+}
+
+// Subject is one line of fewer than MaxSubject runes that makes sense alone.
+// A name too long for it is cut, never the words after it.
+func Subject(f home.Finding, cat home.Cat, turn home.Turn) string {
+	w := wordsFor(f)
+	rest := w.short + ". " + deedFor(f).short + "."
+	if turn == home.Closed {
+		rest = w.over + "."
+	}
+	tag := turnTag[turn]
+	room := MaxSubject - 1 - utf8.RuneCountInString(tag+": "+rest)
+	// The second cut is for a sign without words of its own whose slug is long.
+	return cut(tag+cut(nameOf(f, cat), max(room, 8))+": "+rest, MaxSubject-1)
+}
+
+// nameOf is what the finding is about, on one line.
+func nameOf(f home.Finding, cat home.Cat) string {
+	name := f.Source
+	if f.Cat != "" {
+		name = cat.Name
+	}
+	if name = strings.Join(strings.Fields(name), " "); name == "" {
+		return f.Subject()
+	}
+	return name
+}
+
+// cut shortens s to at most n runes, and shows that it did.
+func cut(s string, n int) string {
+	if utf8.RuneCountInString(s) <= n {
+		return s
+	}
+	return strings.TrimSpace(string([]rune(s)[:n-1])) + "…"
+}
+
+func opening(f home.Finding, cat home.Cat, turn home.Turn) string {
+	w, name := wordsFor(f), nameOf(f, cat)
+	first := fmt.Sprintf(w.opening, name)
+	switch turn {
+	case home.Worsened:
+		return first + " It has become more urgent since you were last told."
+	case home.Eased:
+		return first + " It has become less urgent, but it still stands."
+	case home.Updated:
+		return first + " Only the figures have moved."
+	case home.Reminded:
+		return first + " You were told before; it still stands, and nobody has said that they saw to it."
+	case home.Closed:
+		return fmt.Sprintf(w.closing, name)
+	}
+	return first
+}
