@@ -20,7 +20,7 @@ import (
 func (db *DB) Append(ctx context.Context, b home.Batch) (home.Tally, error) {
 	var tally home.Tally
 	err := db.tx(ctx, "store readings", func(w *work) error {
-		a := appender{work: w, entries: map[entryKey]*home.Entry{}}
+		a := appender{work: w, entries: map[entryKey]*batchEntry{}}
 		defer a.close()
 		if err := a.all(b); err != nil {
 			return err
@@ -39,8 +39,14 @@ type appender struct {
 	*work
 	insert  *sql.Stmt
 	tally   home.Tally
-	entries map[entryKey]*home.Entry
+	entries map[entryKey]*batchEntry
 	order   []entryKey
+}
+
+// batchEntry is what one batch brought of one kind.
+type batchEntry struct {
+	home.Entry
+	arrived time.Time // newest
 }
 
 type entryKey struct {
@@ -103,7 +109,7 @@ func (a *appender) reading(r home.Reading, check string) error {
 		return errors.Join(err, a.again(r, source, cat))
 	}
 	a.tally.Stored++
-	a.enter(entryKey{home.OfReading, r.Source, r.Cat, r.Quantity}, r.Time)
+	a.enter(entryKey{home.OfReading, r.Source, r.Cat, r.Quantity}, r.Time, r.Arrived)
 	return nil
 }
 
@@ -153,7 +159,7 @@ func (a *appender) check(c home.HomeCheck) error {
 		return nil
 	}
 	a.tally.Stored++
-	a.enter(entryKey{home.OfCheck, home.Hand, c.Cat, ""}, c.Time)
+	a.enter(entryKey{home.OfCheck, home.Hand, c.Cat, ""}, c.Time, c.Time)
 	for _, r := range c.Readings {
 		if err := a.reading(r.Normal(), c.ID); err != nil {
 			return err
@@ -177,10 +183,10 @@ func (a *appender) setAside(s home.SetAside) error {
 }
 
 // enter notes for the journal that something dated at changed.
-func (a *appender) enter(k entryKey, at time.Time) {
+func (a *appender) enter(k entryKey, at, arrived time.Time) {
 	e := a.entries[k]
 	if e == nil {
-		e = &home.Entry{Matter: k.matter, Source: k.source, Cat: k.cat, Quantity: k.quantity, From: at, To: at}
+		e = &batchEntry{Entry: home.Entry{Matter: k.matter, Source: k.source, Cat: k.cat, Quantity: k.quantity, From: at, To: at}}
 		a.entries[k] = e
 		a.order = append(a.order, k)
 	}
@@ -191,11 +197,31 @@ func (a *appender) enter(k entryKey, at time.Time) {
 	if at.After(e.To) {
 		e.To = at
 	}
+	if arrived.After(e.arrived) {
+		e.arrived = arrived
+	}
 }
 
+// journal writes what the batch brought: a line of the journal a kind, and what
+// there is now of each series.
 func (a *appender) journal() error {
 	for _, k := range a.order {
-		if err := a.work.enter(*a.entries[k]); err != nil {
+		e := a.entries[k]
+		if err := a.work.enter(e.Entry); err != nil {
+			return err
+		}
+		if k.matter != home.OfReading {
+			continue
+		}
+		source, err := a.slug(k.source)
+		if err != nil {
+			return err
+		}
+		_, err = a.ExecContext(a.ctx, `INSERT INTO series (source, quantity, n, first, last, arrived) VALUES (?,?,?,?,?,?)
+			ON CONFLICT (source, quantity) DO UPDATE SET n = n + excluded.n, first = min(first, excluded.first),
+			last = max(last, excluded.last), arrived = max(arrived, excluded.arrived)`,
+			source, quantityCodes[k.quantity], e.N, e.From.UnixMicro(), e.To.UnixMicro(), e.arrived.UnixMicro())
+		if err != nil {
 			return err
 		}
 	}

@@ -116,7 +116,7 @@ func TestDB_Append_OrderDoesNotMatter(t *testing.T) {
 			rt.Errorf("tally %+v, want %+v", tally, want)
 		}
 		var last time.Time
-		err = db.EachReading(context.Background(), func(r home.Reading) error {
+		_, err = db.EachReading(context.Background(), func(r home.Reading) error {
 			if !r.Time.After(last) {
 				rt.Errorf("%v after %v", r.Time, last)
 			}

@@ -38,26 +38,6 @@ func (db *DB) Readings(ctx context.Context, source string, q home.Quantity, from
 		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
 }
 
-// EachReading calls f for every reading of every source in time order, without
-// holding them all. It stops at the first error of f and returns it.
-func (db *DB) EachReading(ctx context.Context, f func(home.Reading) error) error {
-	rows, err := db.read.QueryContext(ctx, readingColumns+`ORDER BY r.at, r.source, r.quantity, r.seq, r.cat`)
-	if err != nil {
-		return wrap("read readings", err)
-	}
-	defer rows.Close()
-	for rows.Next() {
-		r, err := scanReading(rows)
-		if err != nil {
-			return wrap("read readings", err)
-		}
-		if err := f(r); err != nil {
-			return err
-		}
-	}
-	return wrap("read readings", rows.Err())
-}
-
 // Counts returns the readings of one quantity known to be of one cat, from from
 // to before to, in time order. A zero time is no bound.
 func (db *DB) Counts(ctx context.Context, cat string, q home.Quantity, from, to time.Time) ([]home.Reading, error) {
@@ -100,5 +80,5 @@ func (db *DB) Sources(ctx context.Context) ([]home.SourceStatus, error) {
 		err := rows.Scan(&s.Source, &at, &arrived, &s.Count)
 		s.Last, s.Arrived = time.UnixMicro(at).UTC(), time.UnixMicro(arrived).UTC()
 		return s, err
-	}, `SELECT s.text, max(r.at), max(r.at + r.lag), count(*) FROM reading r JOIN slug s ON s.id = r.source GROUP BY r.source ORDER BY 1`)
+	}, `SELECT s.text, max(e.last), max(e.arrived), sum(e.n) FROM series e JOIN slug s ON s.id = e.source GROUP BY e.source ORDER BY 1`)
 }

@@ -111,8 +111,9 @@ func TestDB_Readings_RoundTrip(t *testing.T) {
 		t.Errorf("before: got %v, %v", got, err)
 	}
 	var all []home.Reading
-	if err := db.EachReading(t.Context(), func(r home.Reading) error { all = append(all, r); return nil }); err != nil || len(all) != 2 {
-		t.Errorf("EachReading: got %d, %v", len(all), err)
+	end, err := db.EachReading(t.Context(), func(r home.Reading) error { all = append(all, r); return nil })
+	if err != nil || len(all) != 2 || end != 2 {
+		t.Errorf("EachReading: got %d up to entry %d, %v", len(all), end, err)
 	}
 	sources, err := db.Sources(t.Context())
 	if err != nil || len(sources) != 2 || sources[1].Source != home.Hand || !sources[1].Arrived.Equal(full.Arrived) || sources[1].Count != 1 {
@@ -299,7 +300,9 @@ func TestOpen_Refuses(t *testing.T) {
 		// Two processes on one file would each believe they own the sequence of commits.
 		{"second process", func(t *testing.T, path string) { open(t, path) }, "Stop the other"},
 		// A newer program may have written what this one would misread.
-		{"newer schema", func(t *testing.T, path string) { raw(t, path, `PRAGMA user_version = 9999; PRAGMA application_id = 0x5742454d`) }, "newer weighbeam"},
+		{"newer schema", func(t *testing.T, path string) {
+			raw(t, path, `PRAGMA user_version = 9999; PRAGMA application_id = 0x5742454d`)
+		}, "newer weighbeam"},
 		// Somebody else's database is not ours to change.
 		{"another program's file", func(t *testing.T, path string) { raw(t, path, `CREATE TABLE x (y); PRAGMA user_version = 1`) }, "another program"},
 		// A file that is no database at all is kept and named.

@@ -28,6 +28,17 @@ CREATE TABLE reading (
 ) WITHOUT ROWID, STRICT;
 CREATE INDEX reading_of_cat ON reading (cat, quantity, at) WHERE cat > 0;
 
+-- What there is of each source and quantity, so that nobody has to count.
+CREATE TABLE series (
+  source   INTEGER NOT NULL REFERENCES slug (id),
+  quantity INTEGER NOT NULL,
+  n        INTEGER NOT NULL,
+  first    INTEGER NOT NULL,
+  last     INTEGER NOT NULL,
+  arrived  INTEGER NOT NULL, -- newest arrival
+  PRIMARY KEY (source, quantity)
+) WITHOUT ROWID, STRICT;
+
 CREATE TABLE home_check (
   id        TEXT PRIMARY KEY,
   cat       INTEGER NOT NULL REFERENCES slug (id),

@@ -1,0 +1,60 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"time"
+
+	"weighbeam/home"
+)
+
+// eachWindow is how much is sorted at a time while walking through everything.
+const eachWindow = 7 * 24 * time.Hour
+
+// EachReading calls f for every reading of every source in time order, all as of
+// one moment, without holding them all. It returns the last journal entry of
+// that moment, and stops at the first error of f, which it returns as it is.
+func (db *DB) EachReading(ctx context.Context, f func(home.Reading) error) (end int64, err error) {
+	const op = "read readings"
+	tx, err := db.read.BeginTx(ctx, nil)
+	if err != nil {
+		return 0, wrap(op, err)
+	}
+	defer tx.Rollback() // it only reads
+	var first, last *int64
+	err = tx.QueryRowContext(ctx, `SELECT (SELECT coalesce(max(id), 0) FROM journal), min(first), max(last) FROM series`).Scan(&end, &first, &last)
+	if err != nil || first == nil {
+		return end, wrap(op, err)
+	}
+	for from := *first; from <= *last; from += eachWindow.Microseconds() {
+		if err := eachIn(ctx, tx, from, from+eachWindow.Microseconds(), f); err != nil {
+			return 0, err
+		}
+	}
+	return end, nil
+}
+
+// eachIn walks one window. The join with series makes each series a range of the
+// primary key, so that only the window is read and sorted.
+func eachIn(ctx context.Context, tx *sql.Tx, from, to int64, f func(home.Reading) error) error {
+	rows, err := tx.QueryContext(ctx, `SELECT s.text, r.quantity, r.at, r.seq, c.text, r.value, coalesce(r.sd, 0), r.lag, r.clock,
+		coalesce(r.retained, 0), coalesce(r.window, 0), coalesce(r.state, ''), coalesce(r.note, '')
+		FROM series e CROSS JOIN reading r ON r.source = e.source AND r.quantity = e.quantity AND r.at >= ?1 AND r.at < ?2
+		JOIN slug s ON s.id = r.source JOIN slug c ON c.id = r.cat
+		WHERE e.first < ?2 AND e.last >= ?1
+		ORDER BY r.at, r.source, r.quantity, r.seq, r.cat`, from, to)
+	if err != nil {
+		return wrap("read readings", err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		r, err := scanReading(rows)
+		if err != nil {
+			return wrap("read readings", err)
+		}
+		if err := f(r); err != nil {
+			return err
+		}
+	}
+	return wrap("read readings", rows.Err())
+}
