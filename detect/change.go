@@ -1,0 +1,95 @@
+package detect
+
+import (
+	"math"
+	"sort"
+	"time"
+
+	"weighbeam/detect/stat"
+	"weighbeam/home"
+)
+
+// today is the number of the last day taken in.
+func (w *weights) today() float64 { return float64(w.past[len(w.past)-1].day) }
+
+// ready reports whether enough was seen to judge a change.
+func (w *weights) ready() bool { return w.span() >= learnSpan && w.n >= learnVisits }
+
+// at is the point of the last day not after day d.
+func (w *weights) at(d int) (dayPoint, bool) {
+	i := sort.Search(len(w.past), func(i int) bool { return w.past[i].day > d })
+	if i == 0 {
+		return dayPoint{}, false
+	}
+	return w.past[i-1], true
+}
+
+// change is the change of the level over the last days, percent, with its
+// standard deviation; ok is false where nothing was known so long ago.
+func (w *weights) change(days int) (change, sd float64, ok bool) {
+	if len(w.past) == 0 {
+		return 0, 0, false
+	}
+	now := w.past[len(w.past)-1]
+	then, ok := w.at(now.day - days)
+	if !ok || now.day-then.day > 2*days {
+		return 0, 0, false
+	}
+	return now.level - then.level, math.Hypot(now.sd, then.sd), true
+}
+
+// since is how many days with a weighing there are from t on.
+func (w *weights) since(t time.Time) int {
+	d := dayOf(t)
+	i := sort.Search(len(w.past), func(i int) bool { return w.past[i].day >= d })
+	return len(w.past) - i
+}
+
+// changeFinding fills the figures of a ramp that p describes. before is the
+// level before it, percent.
+func (w *weights) changeFinding(p stat.RampProfile, before, sure float64) home.Finding {
+	level, _ := w.level()
+	f := home.Finding{
+		Onset: dateOf(p.Onset.Mid), OnsetLo: dateOf(p.Onset.Lo), OnsetHi: dateOf(p.Onset.Hi),
+		ChangePct: percent(level - before),
+		Rate:      percent(7 * p.Slope.Mid), RateLo: percent(7 * p.Slope.Lo), RateHi: percent(7 * p.Slope.Hi),
+		RateUnit: "%/week",
+		Before:   w.kg(before), After: w.kg(level), LevelUnit: "kg",
+		Confidence: sure,
+	}
+	f.Data = w.since(f.Onset)
+	f.Warnings = w.warnings(f)
+	return f
+}
+
+// dateOf is the start of the day after day d has ended: where a ramp from d begins.
+func dateOf(d float64) time.Time {
+	return time.Unix(int64(math.Round(d*86400)), 0).UTC().Truncate(time.Hour)
+}
+
+// warnings says what would make a change of weight wrong.
+func (w *weights) warnings(f home.Finding) []string {
+	var out []string
+	if len(w.sources) == 1 {
+		out = append(out, warnOneScale)
+	} else if w.mixed(dayOf(f.Onset)) {
+		out = append(out, warnMixedSources)
+	}
+	if f.Data < 10 {
+		out = append(out, warnFewDays(f.Data))
+	}
+	if w.span() < 60 {
+		out = append(out, warnShortHistory(w.span()))
+	}
+	return append(out, warnKnownCause)
+}
+
+// mixed reports whether a source was first used after day d.
+func (w *weights) mixed(d int) bool {
+	for _, s := range w.sources {
+		if s.first > d {
+			return true
+		}
+	}
+	return false
+}

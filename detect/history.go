@@ -1,0 +1,61 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"weighbeam/detect/stat"
+	"weighbeam/home"
+)
+
+// z90 is the half width of a central 90 % interval of a normal distribution.
+const z90 = 1.6448536269514722
+
+// outlook adds what is known of the weight.
+func (w *weights) outlook(now time.Time, out *home.Outlook) {
+	out.LastKg = w.last
+	if len(w.past) > 0 {
+		level, sd := w.level()
+		out.Weight = home.Figure{Known: true, Value: w.kg(level), Lo: w.kg(level - z90*sd), Hi: w.kg(level + z90*sd)}
+	}
+	out.Month, out.Year = w.changeOver(28), w.changeOver(365)
+	if !w.ready() {
+		out.Unknown = append(out.Unknown, unknownWeight(learnSpan-w.span(), learnVisits-w.n))
+	} else {
+		out.Learned = append(out.Learned, learnedWeight(w.n, w.wander.SD))
+	}
+	if w.span() < settleDays {
+		out.Unknown = append(out.Unknown, unknownReference(settleDays-w.span()))
+	}
+}
+
+func (w *weights) changeOver(days int) home.Change {
+	if !w.ready() {
+		return home.Change{}
+	}
+	c, sd, ok := w.change(days)
+	return home.Change{Known: ok, Pct: percent(c), Lo: percent(c - z90*sd), Hi: percent(c + z90*sd)}
+}
+
+// trend smooths the days with the wander in use.
+func (w *weights) trend() []home.TrendPoint {
+	days := make([]stat.Day, 0, len(w.past))
+	for _, p := range w.past {
+		if !math.IsInf(p.r, 1) {
+			days = append(days, stat.Day{Time: float64(p.day), Value: p.y, Variance: p.r})
+		}
+	}
+	shown := 0.0
+	if len(w.past) > 0 {
+		shown = w.filter.X[w.sources[w.view].state]
+	}
+	points := make([]home.TrendPoint, 0, len(days))
+	for i, s := range stat.SmoothLevel(days, w.wander) {
+		sd := math.Sqrt(s.Variance)
+		level := s.Level + shown
+		points = append(points, home.TrendPoint{
+			Time: dateOf(days[i].Time), Value: w.kg(level), Lo: w.kg(level - z90*sd), Hi: w.kg(level + z90*sd),
+		})
+	}
+	return points
+}

@@ -1,0 +1,75 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"weighbeam/home"
+)
+
+// incident is the life of the findings of one sign: at most one is open at a
+// time. It is pure: a verdict and a time in, a transition out.
+type incident struct {
+	cat  string
+	sign home.Sign
+	open *home.Finding
+}
+
+// quietUpdates is the least time between two transitions that only move
+// figures, so that an open finding does not turn every day into a notice.
+const quietUpdates = 7 * 24 * time.Hour
+
+// apply takes the verdict v at the time at and returns what turned, at most one
+// transition.
+func (i *incident) apply(v verdict, at time.Time) (home.Transition, bool) {
+	switch v.stand {
+	case found:
+		if i.open == nil {
+			return i.raise(v.finding, at), true
+		}
+		return i.update(v.finding, at)
+	case cleared:
+		if i.open != nil {
+			return i.close(v.reason, at), true
+		}
+	}
+	return home.Transition{}, false
+}
+
+func (i *incident) raise(f home.Finding, at time.Time) home.Transition {
+	f.Cat, f.Sign, f.Raised, f.Updated = i.cat, i.sign, at, at
+	i.open = &f
+	return home.Transition{Turn: home.Raised, At: at, Finding: f}
+}
+
+func (i *incident) update(f home.Finding, at time.Time) (home.Transition, bool) {
+	was := *i.open
+	turn := home.Updated
+	switch d := f.Urgency.Rank() - was.Urgency.Rank(); {
+	case d > 0:
+		turn = home.Worsened
+	case d < 0:
+		turn = home.Eased
+	case at.Sub(was.Updated) < quietUpdates || !moved(was, f):
+		return home.Transition{}, false
+	}
+	f.Cat, f.Sign, f.Raised, f.Updated = i.cat, i.sign, was.Raised, at
+	i.open = &f
+	return home.Transition{Turn: turn, At: at, Finding: f}, true
+}
+
+func (i *incident) close(reason string, at time.Time) home.Transition {
+	f := *i.open
+	f.Closed, f.Updated, f.Reason = at, at, reason
+	i.open = nil
+	return home.Transition{Turn: home.Closed, At: at, Finding: f}
+}
+
+// moved reports whether the figures of b say something that those of a did not:
+// the change moved by a point of a percent, or the level by one percent.
+func moved(a, b home.Finding) bool {
+	if math.Abs(a.ChangePct-b.ChangePct) >= 1 {
+		return true
+	}
+	return math.Abs(a.After-b.After) >= 0.01*math.Max(math.Abs(a.After), math.Abs(b.After)) && a.After != b.After
+}

@@ -1,0 +1,120 @@
+package detect
+
+import (
+	"slices"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Options say how willing a [Monitor] is to raise a false alarm.
+type Options struct {
+	// FalsePerCatYear is the budget of false findings of each learned sign, a
+	// cat-year; 0 means DefaultFalsePerCatYear.
+	FalsePerCatYear float64
+}
+
+// DefaultFalsePerCatYear is one false finding in ten cat-years.
+const DefaultFalsePerCatYear = 0.1
+
+func (o Options) budget() float64 {
+	if o.FalsePerCatYear > 0 {
+		return o.FalsePerCatYear
+	}
+	return DefaultFalsePerCatYear
+}
+
+// Monitor watches one cat. It is made again by stepping through the history,
+// and is not safe for use by several goroutines at once.
+type Monitor struct {
+	cat       home.Cat
+	weights   *weights
+	signs     []sign
+	incidents []incident
+}
+
+// New returns a Monitor of cat that has seen nothing.
+func New(cat home.Cat, opt Options) *Monitor {
+	w := newWeights(cat)
+	m := &Monitor{cat: cat, weights: w}
+	m.signs = []sign{
+		newFalling(w, opt),
+		newRising(w, opt),
+		newLow(w),
+		newRedFlag(),
+		newNotSeen(),
+	}
+	m.incidents = make([]incident, len(m.signs))
+	for i, s := range m.signs {
+		m.incidents[i] = incident{cat: cat.ID, sign: s.kind()}
+	}
+	return m
+}
+
+// Step takes the next observation, in time order, and returns what turned. An
+// observation of another cat, or one that is empty, changes nothing; nor does
+// one seen already.
+func (m *Monitor) Step(o Observation) []home.Transition {
+	if !m.concerns(o) {
+		return nil
+	}
+	at := o.Time()
+	m.weights.step(o)
+	var turned []home.Transition
+	for i, s := range m.signs {
+		if t, ok := m.incidents[i].apply(s.step(o), at); ok {
+			turned = append(turned, t)
+		}
+	}
+	return turned
+}
+
+// Tick lets time pass to now, a full hour UTC, and returns what turned.
+func (m *Monitor) Tick(now time.Time) []home.Transition {
+	m.weights.tick(now)
+	var turned []home.Transition
+	for i, s := range m.signs {
+		if t, ok := m.incidents[i].apply(s.tick(now), now); ok {
+			turned = append(turned, t)
+		}
+	}
+	return turned
+}
+
+// Outlook is what is known of the cat at now, and what is not yet.
+func (m *Monitor) Outlook(now time.Time) home.Outlook {
+	out := home.Outlook{Cat: m.cat.ID, AsOf: now}
+	m.weights.outlook(now, &out)
+	for _, s := range m.signs {
+		s.outlook(now, &out)
+	}
+	return out
+}
+
+// Trend is the smoothed weight in kg, one point a day that has a weighing, with
+// its 90 % band. It uses what came later too: it is for charts, not for findings.
+func (m *Monitor) Trend() []home.TrendPoint { return m.weights.trend() }
+
+// Open returns the findings that stand, most urgent first.
+func (m *Monitor) Open() []home.Finding {
+	var open []home.Finding
+	for _, i := range m.incidents {
+		if i.open != nil {
+			open = append(open, *i.open)
+		}
+	}
+	slices.SortStableFunc(open, func(a, b home.Finding) int { return b.Urgency.Rank() - a.Urgency.Rank() })
+	return open
+}
+
+func (m *Monitor) concerns(o Observation) bool {
+	switch {
+	case o.Weighing != nil:
+		return o.Weighing.Cat == m.cat.ID
+	case o.Count != nil:
+		return o.Count.Cat == m.cat.ID
+	case o.Check != nil:
+		return o.Check.Cat == m.cat.ID
+	}
+	return false
+}

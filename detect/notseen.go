@@ -1,0 +1,99 @@
+package detect
+
+import (
+	"slices"
+	"time"
+
+	"weighbeam/home"
+)
+
+// notSeen finds silence: no scale and no person has met the cat for far longer
+// than is usual. Only devices make a usual, since a person who forgets to weigh a
+// cat has still seen it; anything at all ends the silence.
+type notSeen struct {
+	last   time.Time // anything
+	device time.Time // newest weighing by a device
+	gaps   []time.Duration
+	next   int
+	limit  time.Duration // 0 until the usual is known
+	open   bool
+}
+
+const (
+	leastSilence = 36 * time.Hour
+	mostSilence  = 14 * oneDay
+	gapsKept     = 200
+	gapsNeeded   = 15
+)
+
+func newNotSeen() *notSeen { return &notSeen{gaps: make([]time.Duration, 0, gapsKept)} }
+
+func (n *notSeen) kind() home.Sign { return home.NotSeen }
+
+func (n *notSeen) step(o Observation) verdict {
+	at := o.Time()
+	if at.After(n.last) {
+		n.last = at
+	}
+	if m := o.Weighing; m != nil && m.Source != home.Hand && m.Source != home.Clinic {
+		n.meet(at)
+	}
+	if n.open {
+		n.open = false
+		return clearAs(notSeenOver)
+	}
+	return verdict{}
+}
+
+// meet learns the gap since the device before, a silence that was told left out.
+func (n *notSeen) meet(at time.Time) {
+	gap := at.Sub(n.device)
+	known := !n.device.IsZero() && gap > 0
+	n.device = at
+	if !known || n.open {
+		return
+	}
+	if len(n.gaps) < gapsKept {
+		n.gaps = append(n.gaps, gap)
+	} else {
+		n.gaps[n.next] = gap
+	}
+	n.next = (n.next + 1) % gapsKept
+	if n.next%8 == 0 || n.limit == 0 {
+		n.limit = silence(n.gaps)
+	}
+}
+
+// silence is how long a gap must last to be told: far beyond the longest usual
+// one. 0 while too few gaps are known.
+func silence(gaps []time.Duration) time.Duration {
+	if len(gaps) < gapsNeeded {
+		return 0
+	}
+	var buf [gapsKept]time.Duration
+	sorted := append(buf[:0], gaps...)
+	slices.Sort(sorted)
+	usual := sorted[len(sorted)/2]
+	long := sorted[len(sorted)*98/100]
+	return min(max(leastSilence, 8*usual, 2*long), mostSilence)
+}
+
+func (n *notSeen) tick(now time.Time) verdict {
+	if n.open || n.limit == 0 || now.Sub(n.last) < n.limit {
+		return verdict{}
+	}
+	n.open = true
+	return foundAs(home.Finding{
+		Urgency: home.Today, Onset: n.last, OnsetLo: n.last, OnsetHi: n.last,
+		Data:     len(n.gaps),
+		Warnings: []string{warnAway}, Text: notSeenText(now.Sub(n.last), n.limit),
+	})
+}
+
+func (n *notSeen) outlook(now time.Time, out *home.Outlook) {
+	if n.limit == 0 {
+		out.Unknown = append(out.Unknown, unknownSilence(gapsNeeded-len(n.gaps)))
+		return
+	}
+	out.Learned = append(out.Learned, learnedSilence(n.limit))
+}

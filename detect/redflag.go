@@ -1,0 +1,39 @@
+package detect
+
+import (
+	"time"
+
+	"weighbeam/home"
+)
+
+// redFlag passes on what a person saw that cannot wait, at once. It stands until
+// a later home check of the same cat sees none.
+type redFlag struct {
+	open bool
+}
+
+func newRedFlag() *redFlag { return &redFlag{} }
+
+func (r *redFlag) kind() home.Sign { return home.RedFlagSeen }
+
+func (r *redFlag) step(o Observation) verdict {
+	switch c := o.Check; {
+	case c == nil:
+		return verdict{}
+	case len(c.RedFlags) > 0:
+		r.open = true
+		return foundAs(home.Finding{
+			Urgency: home.Now, Onset: c.Time, OnsetLo: c.Time, OnsetHi: c.Time,
+			Confidence: 1, Data: len(c.RedFlags),
+			Warnings: []string{warnSeenByPerson}, Text: redFlagText(c.RedFlags),
+		})
+	case r.open:
+		r.open = false
+		return clearAs(redFlagGone)
+	}
+	return verdict{}
+}
+
+func (r *redFlag) tick(time.Time) verdict { return verdict{} }
+
+func (r *redFlag) outlook(time.Time, *home.Outlook) {}

@@ -1,0 +1,101 @@
+package detect
+
+import (
+	"time"
+
+	"weighbeam/home"
+)
+
+// rising finds a weight that goes up fast. No published line for a home was
+// found: the 5 % of a fall is mirrored. A kitten grows, so nothing is said
+// before growingUntil.
+type rising struct {
+	w         *weights
+	threshold float64
+	budget    float64
+	seen      int
+	open      *fall
+}
+
+const (
+	leastGain    = 5.0 // percent of body weight
+	growingUntil = 18 * 30 * oneDay
+)
+
+func newRising(w *weights, opt Options) *rising {
+	return &rising{w: w, threshold: rampThreshold(opt.budget()), budget: opt.budget()}
+}
+
+func (r *rising) kind() home.Sign { return home.WeightRising }
+
+func (r *rising) step(o Observation) verdict {
+	if o.Weighing == nil {
+		return verdict{}
+	}
+	return r.judge()
+}
+
+func (r *rising) tick(time.Time) verdict { return r.judge() }
+
+func (r *rising) judge() verdict {
+	w := r.w
+	if w.days() == r.seen {
+		return verdict{}
+	}
+	r.seen = w.days()
+	if r.open != nil {
+		return r.follow()
+	}
+	if !w.ready() || w.young(growingUntil) {
+		return verdict{}
+	}
+	best, ok := w.ramps.Best(leastPace, mostPace)
+	if !ok || best.LLR < r.threshold || best.Slope*(w.today()-best.Onset) < leastGain {
+		return verdict{}
+	}
+	p, ok := w.ramps.Profile(w.today(), leastPace, mostPace, 0.9)
+	if !ok {
+		return verdict{}
+	}
+	level, _ := w.level()
+	before := level - p.Change.Mid
+	f := w.changeFinding(p, before, sureness(r.budget, best.LLR-r.threshold, w.today()-p.Onset.Mid))
+	f.Urgency = home.Mention
+	f.Text = risingText(f)
+	r.open = &fall{finding: f, before: before}
+	return foundAs(f)
+}
+
+// follow keeps an open finding up to date, or closes it.
+func (r *rising) follow() verdict {
+	w := r.w
+	level, _ := w.level()
+	if level < r.open.before+leastGain/2 {
+		return r.clear(risingLost)
+	}
+	if change, _, ok := w.change(steadyDays); ok && change < steadyLoss {
+		return r.clear(risingSteady(steadyDays / 7))
+	}
+	f := r.open.finding
+	f.After, f.ChangePct = w.kg(level), percent(level-r.open.before)
+	if f.Urgency == home.Mention && f.ChangePct >= 10 {
+		f.Urgency = home.Book
+	}
+	f.Data = w.since(f.Onset)
+	f.Text = risingText(f)
+	r.open.finding = f
+	return foundAs(f)
+}
+
+func (r *rising) clear(reason string) verdict {
+	r.open = nil
+	r.w.ramps.Forget(r.w.today())
+	return clearAs(reason)
+}
+
+func (r *rising) outlook(time.Time, *home.Outlook) {}
+
+// young reports whether the cat was younger than age on the last day taken in.
+func (w *weights) young(age time.Duration) bool {
+	return !w.cat.Born.IsZero() && dateOf(w.today()).Before(w.cat.Born.Add(age))
+}

@@ -1,0 +1,158 @@
+package detect
+
+import (
+	"math"
+	"slices"
+
+	"weighbeam/detect/stat"
+	"weighbeam/home"
+)
+
+// source is one place that weighs the cat: how noisy it is, and which state of
+// the filter holds its bias.
+type source struct {
+	name  string
+	state int
+	noise stat.Spread // of weighings, in units of their nominal variance
+	uses  float64
+	first int // day of its first weighing
+	trade trade
+}
+
+// trade is what is taken of a kind of source before its own weighings are known,
+// in percent of body weight: common practice, no published source. A person who
+// weighs twice and subtracts is far noisier than a scale a cat stands on.
+type trade struct {
+	noise float64 // where the weighing states no uncertainty
+	bias  float64
+}
+
+var (
+	deviceTrade = trade{noise: 1.1, bias: 1}
+	clinicTrade = trade{noise: 1.0, bias: 1.5}
+	handTrade   = trade{noise: 2.2, bias: 2.5}
+)
+
+const (
+	bodyNoise   = 0.6   // what posture, meal, urine and fur do to an exact scale, percent
+	biasDrift   = 0.003 // percent a day
+	priorVisits = 6     // how many weighings the pooled noise is worth
+	outlierSD   = 8.0   // percent
+	outlierRate = 0.015
+)
+
+// visit is one weighing of the open day.
+type visit struct {
+	source int
+	y      float64 // percent log weight from zero
+	v      float64 // nominal variance
+	stray  float64 // probability, before it is seen, that it is no good
+	at     int64
+}
+
+func (w *weights) visit(m home.Weighing) visit {
+	s := w.source(m.Source)
+	v := w.sources[s].trade.noise * w.sources[s].trade.noise
+	if m.SDKg > 0 {
+		stated := 100 * m.SDKg / m.Kg
+		v = stated*stated + bodyNoise*bodyNoise
+	}
+	stray := outlierRate + (1-outlierRate)*(1-min(max(m.Confidence, 0), 1))
+	return visit{source: s, y: 100*math.Log(m.Kg) - w.zero, v: v, stray: min(stray, 0.9), at: m.Time.UnixNano()}
+}
+
+// source returns the index of the named source, which joins the model when it
+// is new. The last place of the filter is shared by all that come later.
+func (w *weights) source(name string) int {
+	i := slices.IndexFunc(w.sources, func(s source) bool { return s.name == name })
+	if i >= 0 {
+		return i
+	}
+	s := source{name: name, first: w.day, trade: tradeOf(name), state: w.filter.N - 1}
+	if w.filter.N < stat.MaxState {
+		s.state = w.filter.Append(0, s.trade.bias*s.trade.bias)
+	}
+	s.noise = stat.Spread{Pooled: 1, Weight: priorVisits, Memory: 400}
+	w.sources = append(w.sources, s)
+	return len(w.sources) - 1
+}
+
+func tradeOf(name string) trade {
+	switch name {
+	case home.Hand:
+		return handTrade
+	case home.Clinic:
+		return clinicTrade
+	}
+	return deviceTrade
+}
+
+// anchor is the source whose view of the level is shown: the device that
+// weighed most, lately.
+func (w *weights) anchor() int {
+	best, most := 0, -1.0
+	for i, s := range w.sources {
+		uses := s.uses
+		if s.name == home.Hand || s.name == home.Clinic {
+			uses /= 1000
+		}
+		if uses > most {
+			best, most = i, uses
+		}
+	}
+	return best
+}
+
+// anchorFade lets a scale that is no longer used lose the anchor in months.
+const anchorFade = 0.99
+
+// observe takes the weighings of source s on the open day into the filter. It
+// returns their mean less the bias of the source, and its variance.
+func (w *weights) observe(s int) (y, r float64, ok bool) {
+	src := &w.sources[s]
+	src.uses *= anchorFade
+	h := stat.Vec{levelState: 1, wanderState: 1}
+	h[src.state] = 1
+	mean, variance := w.filter.Predict(&h)
+	c := w.combine(s, mean, variance)
+	if c.n == 0 {
+		return 0, 0, false
+	}
+	src.uses += float64(c.n)
+	if c.weight < 0.1*float64(c.n) && !w.persists(c.raw-mean) {
+		return 0, 0, false
+	}
+	w.strayed = w.strayed[:0]
+	r = bounded(c.y-mean, variance, c.r)
+	inn := w.filter.Observe(&h, c.y, r)
+	w.ramps.Observe(float64(w.day), &h, &inn, w.filter.N)
+	src.learn(c, inn.V, variance)
+	return c.y - w.filter.X[src.state], r, true
+}
+
+// bounded returns the noise variance with which one day moves the filter by no
+// more than a deviation of maxDay would: heavy tails, kept out of the update.
+func bounded(v, p, r float64) float64 {
+	z2 := v * v / (p + r)
+	if math.IsInf(p, 1) || z2 <= maxDay*maxDay {
+		return r
+	}
+	return (p+r)*z2/(maxDay*maxDay) - p
+}
+
+const maxDay = 2.5
+
+// learn takes what the day said of the noise: the scatter of its own weighings
+// and, less heavily since it also holds what the cat did, the innovation.
+func (s *source) learn(c combined, innovation, variance float64) {
+	if c.dof > 0 {
+		s.noise.AddWeighted(c.scatter/c.dof, c.dof)
+		return
+	}
+	if c.n == 1 && !math.IsInf(variance, 1) {
+		sq := min(innovation*innovation, 9*(variance+c.v*s.noise.Variance()))
+		s.noise.AddWeighted(max(0, sq-variance)/c.v, singleWeight)
+	}
+}
+
+const singleWeight = 0.3

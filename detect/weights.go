@@ -1,0 +1,220 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"weighbeam/detect/stat"
+	"weighbeam/home"
+)
+
+// weights is the model of a cat's weight that the weight signs share. The
+// weighings of one UTC day are one observation of a state-space model in
+// percent of log weight, so that nothing depends on the unit:
+//
+//	weighing = level + wander + bias of its source + noise
+//
+// The level drifts as a random walk, the wander is AR(1), and both are learned
+// for this cat by a bank of filters; the noise of each source is learned from
+// weighings of one day. A day enters when it is over, at the first step or tick
+// after its midnight.
+type weights struct {
+	cat     home.Cat
+	zero    float64 // percent log weight that the state counts from
+	sources []source
+	bin     []visit // of the day that is open
+	day     int     // number of that day
+	filter  stat.Kalman
+	ramps   stat.Ramps
+	bank    *stat.Bank
+	learned []snapshot // what the bank knew, by day
+	wander  stat.Wander
+	past    []dayPoint
+	n       int       // weighings taken in
+	last    time.Time // newest weighing
+	strayed []float64 // rejected days in a row, percent
+	view    int       // the source whose view of the level is shown
+}
+
+// dayPoint is one day that had a weighing.
+type dayPoint struct {
+	day   int
+	y, r  float64 // what was observed less the bias of its sources, and its variance
+	level float64 // filtered, percent
+	sd    float64
+}
+
+type snapshot struct {
+	day int
+	stat.Wander
+}
+
+const (
+	levelState  = 0
+	wanderState = 1
+	oneDay      = 24 * time.Hour
+)
+
+// Pooled values, percent of body weight and days. The wander and noise of cats
+// differ severalfold; these are where learning starts.
+var pooled = stat.Wander{SD: 0.45, Phi: 0.65, Drift: 0.03}
+
+const (
+	windowDays = 240 // oldest onset considered
+	denseDays  = 50  // onsets younger than this are kept for every day
+	stride     = 4
+	lagDays    = 42 // a fall must not teach the filter that falling is usual
+	learnDays  = 7
+)
+
+func newWeights(cat home.Cat) *weights {
+	w := &weights{cat: cat, wander: pooled, bank: newWanderBank()}
+	w.ramps = stat.Ramps{Window: windowDays, Dense: denseDays, Stride: stride}
+	return w
+}
+
+// newWanderBank spans the wanders that healthy cats have, with prior weights
+// that fall off from the pooled values on logarithmic scales.
+func newWanderBank() *stat.Bank {
+	var grid []stat.Wander
+	var prior []float64
+	for _, sd := range []float64{0.1, 0.3, 0.6, 1.0} {
+		for _, phi := range []float64{0.3, 0.6, 0.85} {
+			for _, drift := range []float64{0.015, 0.035, 0.07} {
+				grid = append(grid, stat.Wander{SD: sd, Phi: phi, Drift: drift})
+				a, b := math.Log(sd/pooled.SD), math.Log(drift/pooled.Drift)
+				prior = append(prior, math.Exp(-a*a/2-2*b*b))
+			}
+		}
+	}
+	return stat.NewBank(grid, prior, 0.998)
+}
+
+// step takes in a weighing; other observations do not concern it.
+func (w *weights) step(o Observation) {
+	if o.Weighing == nil {
+		return
+	}
+	m := *o.Weighing
+	d := dayOf(m.Time)
+	if !(m.Kg > 0) || (w.n > 0 && d < w.day) {
+		return // the day is over: the watcher steps through the history again
+	}
+	w.closeBefore(d)
+	w.day = d
+	if w.n == 0 {
+		w.zero = 100 * math.Log(m.Kg)
+		w.begin()
+	}
+	v := w.visit(m)
+	for _, u := range w.bin {
+		if u == v {
+			return // delivered twice
+		}
+	}
+	w.bin = append(w.bin, v)
+	w.n++
+	w.last = m.Time
+}
+
+// tick closes the open day when it is over.
+func (w *weights) tick(now time.Time) { w.closeBefore(dayOf(now)) }
+
+func dayOf(t time.Time) int { return int(math.Floor(float64(t.Unix()) / 86400)) }
+
+func (w *weights) begin() {
+	w.filter.Append(0, 0)
+	w.filter.Diffuse(levelState)
+	w.filter.Append(0, w.wander.SD*w.wander.SD)
+}
+
+func (w *weights) closeBefore(d int) {
+	if len(w.bin) > 0 && w.day < d {
+		w.close()
+		w.bin = w.bin[:0]
+	}
+}
+
+// close takes the open day into the model.
+func (w *weights) close() {
+	if len(w.past) > 0 {
+		last := w.past[len(w.past)-1].day
+		w.advance(float64(w.day-last), float64(last))
+	}
+	var sumW, sumWY float64
+	for s := range w.sources {
+		if y, r, ok := w.observe(s); ok {
+			sumW += 1 / r
+			sumWY += y / r
+		}
+	}
+	p := dayPoint{day: w.day, r: math.Inf(1)}
+	if sumW > 0 {
+		p.y, p.r = sumWY/sumW, 1/sumW
+		w.bank.Observe(float64(w.day), p.y, p.r)
+	}
+	w.turnTo(w.anchor())
+	p.level, p.sd = w.level()
+	w.past = append(w.past, p)
+	w.learn()
+}
+
+func (w *weights) advance(dt, last float64) {
+	phi, qLevel, qWander := w.wander.Step(dt)
+	decay, gain := stat.Vec{levelState: 1, wanderState: phi}, stat.Vec{levelState: qLevel, wanderState: qWander}
+	for i := range w.sources {
+		s := &w.sources[i]
+		decay[s.state] = 1
+		gain[s.state] = biasDrift * biasDrift * dt
+	}
+	w.filter.Scale(&decay, &gain)
+	w.ramps.Scale(&decay, w.filter.N)
+	w.ramps.Begin(last)
+}
+
+// learn moves the wander in use to what the bank knew lagDays ago.
+func (w *weights) learn() {
+	n := len(w.past)
+	if n%learnDays != 0 {
+		return
+	}
+	w.learned = append(w.learned, snapshot{w.day, w.bank.Mean()})
+	for len(w.learned) > 1 && w.learned[1].day <= w.day-lagDays {
+		w.learned = w.learned[1:]
+	}
+	w.wander = w.learned[0].Wander
+}
+
+// level is the filtered level as the anchor source shows it, and its standard deviation.
+func (w *weights) level() (level, sd float64) {
+	h := stat.Vec{levelState: 1}
+	h[w.sources[w.view].state] = 1
+	mean, variance := w.filter.Predict(&h)
+	return mean, math.Sqrt(variance)
+}
+
+// turnTo shows the level as source s sees it, the past included.
+func (w *weights) turnTo(s int) {
+	shift := w.filter.X[w.sources[s].state] - w.filter.X[w.sources[w.view].state]
+	if s == w.view {
+		return
+	}
+	for i := range w.past {
+		w.past[i].level += shift
+	}
+	w.view = s
+}
+
+// kg turns a level into kg.
+func (w *weights) kg(level float64) float64 { return math.Exp((level + w.zero) / 100) }
+
+// days is for how many days there is a weighing.
+func (w *weights) days() int { return len(w.past) }
+
+// span is the days from the first to the last day taken in.
+func (w *weights) span() int {
+	if len(w.past) == 0 {
+		return 0
+	}
+	return w.past[len(w.past)-1].day - w.past[0].day
+}
