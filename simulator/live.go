@@ -1,0 +1,139 @@
+package simulator
+
+import (
+	"iter"
+	"time"
+
+	"weighbeam/home"
+)
+
+// chunk is how much time is made at once: memory holds the samples of so long.
+const chunk = int64(time.Minute / time.Microsecond)
+
+// latency is how long a message is under way.
+const latency = 120 * time.Millisecond
+
+// Live carries the house on from a time, without end: each message of each box
+// as a raw load in kg, box and litter included, in time order, and what people
+// count and weigh ([home.Hand], [home.Clinic]). What it gives for a time does
+// not depend on where it began.
+func (h *House) Live(from time.Time) iter.Seq[home.Reading] {
+	return func(yield func(home.Reading) bool) {
+		newMixer(h, from).run(yield)
+	}
+}
+
+// Load is the raw signal from the start of the house to the end of its history.
+func (h *House) Load() iter.Seq[home.Reading] {
+	return func(yield func(home.Reading) bool) {
+		for r := range h.Live(h.start) {
+			if !r.Time.Before(h.end) || !yield(r) {
+				return
+			}
+		}
+	}
+}
+
+// mixer makes the signals of all scales and puts them in one order.
+type mixer struct {
+	h      *House
+	fromUS int64
+	warmUS int64 // scales work from then, a day before anything is shown
+	life   *life
+	scales []*scale
+	parts  [][]sample
+	hand   outbox
+}
+
+func newMixer(h *House, from time.Time) *mixer {
+	m := &mixer{h: h, fromUS: from.UnixMicro(), life: newLife(h)}
+	m.warmUS = max(m.fromUS-2*dayUS, h.start.UnixMicro())
+	m.parts = make([][]sample, len(h.scales))
+	return m
+}
+
+func (m *mixer) run(yield func(home.Reading) bool) {
+	for {
+		begins := m.life.dayStart(m.life.day).UnixMicro()
+		ends := m.life.dayStart(m.life.day + 1).UnixMicro()
+		if m.scales == nil && ends > m.warmUS {
+			for _, b := range m.life.boxes {
+				m.scales = append(m.scales, newScale(b, m.h, begins))
+			}
+		}
+		m.take(m.life.live())
+		if m.scales == nil {
+			continue
+		}
+		for t := begins; t < ends; t += chunk {
+			if !m.flush(min(t+chunk, ends), yield) {
+				return
+			}
+		}
+	}
+}
+
+// take hands the happenings of a day to the scales.
+func (m *mixer) take(day []happening) {
+	for i := range day {
+		e := &day[i]
+		if e.hand != nil {
+			m.hand.add(*e.hand)
+		}
+		if m.scales == nil || e.box < 0 {
+			continue
+		}
+		s := m.scales[e.box]
+		if e.Kind == Silent {
+			s.silences = append(s.silences, [2]int64{e.Start.UnixMicro(), e.End.UnixMicro()})
+			continue
+		}
+		s.queue = append(s.queue, m.h.choreograph(e, m.life.boxes[e.box]))
+	}
+}
+
+// flush gives everything dated before a time.
+func (m *mixer) flush(until int64, yield func(home.Reading) bool) bool {
+	for i, s := range m.scales {
+		m.parts[i] = s.advance(until, m.parts[i][:0], i)
+	}
+	hand := m.hand.until(time.UnixMicro(until))
+	heads := make([]int, len(m.parts))
+	for {
+		first := m.earliest(heads)
+		if first < 0 || len(hand) > 0 && hand[0].Time.UnixMicro() <= m.parts[first][heads[first]].us {
+			if len(hand) == 0 {
+				return true
+			}
+			if hand[0].Time.UnixMicro() >= m.fromUS && !yield(hand[0]) {
+				return false
+			}
+			hand = hand[1:]
+			continue
+		}
+		s := m.parts[first][heads[first]]
+		heads[first]++
+		if s.us >= m.fromUS && !yield(m.reading(s)) {
+			return false
+		}
+	}
+}
+
+// earliest is the scale whose next sample comes first, -1 for none left.
+func (m *mixer) earliest(heads []int) int {
+	first := -1
+	for i, part := range m.parts {
+		if heads[i] < len(part) && (first < 0 || part[heads[i]].us < m.parts[first][heads[first]].us) {
+			first = i
+		}
+	}
+	return first
+}
+
+func (m *mixer) reading(s sample) home.Reading {
+	t := time.UnixMicro(s.us).UTC()
+	return home.Reading{
+		Source: m.h.scales[s.scale].ID, Quantity: home.Load, Time: t, Value: s.kg,
+		Arrived: t.Add(latency), Clock: home.ByDevice,
+	}
+}
