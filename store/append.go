@@ -172,10 +172,15 @@ func (a *appender) setAside(s home.SetAside) error {
 	if s.Payload == nil {
 		s.Payload = []byte{}
 	}
+	again := `(topic, digest, reason) WHERE latest = 0 DO UPDATE SET last = excluded.last, times = times + 1`
+	if s.Latest {
+		again = `(way, topic) WHERE latest = 1 DO UPDATE SET last = excluded.last, times = times + 1,
+			payload = excluded.payload, digest = excluded.digest, reason = excluded.reason`
+	}
 	digest := sha256.Sum256(s.Payload)
-	_, err := a.ExecContext(a.ctx, `INSERT INTO set_aside (way, topic, payload, digest, reason, first, last)
-		VALUES (?,?,?,?,?,?,?) ON CONFLICT (topic, digest, reason) DO UPDATE SET last = excluded.last, times = times + 1`,
-		s.Way, strings.ToValidUTF8(s.Topic, "\uFFFD"), s.Payload, digest[:], s.Reason, s.Arrived.UnixMicro(), s.Arrived.UnixMicro())
+	_, err := a.ExecContext(a.ctx, `INSERT INTO set_aside (way, topic, payload, digest, reason, first, last, latest)
+		VALUES (?,?,?,?,?,?,?,?) ON CONFLICT `+again,
+		s.Way, strings.ToValidUTF8(s.Topic, "\uFFFD"), s.Payload, digest[:], s.Reason, s.Arrived.UnixMicro(), s.Arrived.UnixMicro(), s.Latest)
 	if err == nil {
 		a.tally.SetAside++
 	}

@@ -49,7 +49,8 @@ CREATE TABLE home_check (
 ) WITHOUT ROWID, STRICT;
 CREATE INDEX home_check_of_cat ON home_check (cat, at);
 
--- What could not be read. The same payload on the same topic is one row with a count.
+-- What could not be read. The same payload on the same topic is one row with a
+-- count; of a topic that nobody claims only the newest payload is kept.
 CREATE TABLE set_aside (
   id      INTEGER PRIMARY KEY AUTOINCREMENT,
   way     TEXT NOT NULL,
@@ -59,9 +60,11 @@ CREATE TABLE set_aside (
   reason  TEXT NOT NULL,
   first   INTEGER NOT NULL,
   last    INTEGER NOT NULL,
-  times   INTEGER NOT NULL DEFAULT 1
+  times   INTEGER NOT NULL DEFAULT 1,
+  latest  INTEGER NOT NULL DEFAULT 0 -- only the newest payload of this topic is kept
 ) STRICT;
-CREATE UNIQUE INDEX set_aside_once ON set_aside (topic, digest, reason);
+CREATE UNIQUE INDEX set_aside_once ON set_aside (topic, digest, reason) WHERE latest = 0;
+CREATE UNIQUE INDEX set_aside_latest ON set_aside (way, topic) WHERE latest = 1;
 
 -- What changed, in the order of commits; the stages that derive things follow it.
 CREATE TABLE journal (

@@ -1,0 +1,248 @@
+package weigh
+
+import (
+	"context"
+	"log/slog"
+	"reflect"
+	"slices"
+	"sync"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Store is what a Runner needs of the store.
+type Store interface {
+	Household(ctx context.Context) (home.Household, error)
+	Journal(ctx context.Context, after int64, limit int) ([]home.Entry, error)
+	Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
+	EachReading(ctx context.Context, f func(home.Reading) error) (journalEnd int64, err error)
+	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)
+	SaveVisits(ctx context.Context, c home.Cursor, changed, gone []home.Visit) error
+	Changed() <-chan struct{}
+}
+
+// Options say how a Runner works.
+type Options struct {
+	Now  func() time.Time // the clock of the house
+	Wait time.Duration    // how long to wait, in real time, before time itself is looked at again
+	Log  *slog.Logger
+}
+
+// Runner follows the journal and keeps the visits in the store up to date.
+type Runner struct {
+	store Store
+	opt   Options
+
+	weigher *Weigher // nil where it must be made anew
+	cursor  home.Cursor
+
+	mu     sync.Mutex
+	last   time.Time // real time of the last round that went well
+	failed error
+}
+
+const (
+	cursorName = "weigh"
+	batch      = 10_000 // journal entries a round
+)
+
+// NewRunner returns a Runner that has not begun.
+func NewRunner(store Store, opt Options) *Runner { return &Runner{store: store, opt: opt} }
+
+// Run keeps the visits up to date until ctx ends. An error of the store is
+// logged once, kept for Health, and tried again.
+func (r *Runner) Run(ctx context.Context) {
+	for ctx.Err() == nil {
+		changed := r.store.Changed()
+		more, err := r.round(ctx)
+		if ctx.Err() != nil {
+			return
+		}
+		r.note(err)
+		if more {
+			continue
+		}
+		select {
+		case <-ctx.Done():
+		case <-changed:
+		case <-time.After(r.opt.Wait):
+		}
+	}
+}
+
+func (r *Runner) note(err error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	switch {
+	case err == nil:
+		r.last = time.Now()
+		if r.failed != nil {
+			r.opt.Log.Info("weighing again")
+		}
+	case r.failed == nil:
+		r.opt.Log.Error("weighing failed, will try again", "err", err, "hint", home.Hint(err))
+	}
+	r.failed = err
+}
+
+// Health returns when the last round went well, in real time, and what is wrong
+// now, if anything is.
+func (r *Runner) Health() (time.Time, error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.last, r.failed
+}
+
+// round deals with what is new. more says that the journal may hold more.
+func (r *Runner) round(ctx context.Context) (more bool, err error) {
+	if r.weigher == nil {
+		return false, r.remake(ctx)
+	}
+	entries, err := r.store.Journal(ctx, r.cursor.Journal, batch)
+	if err != nil {
+		return false, err
+	}
+	w := r.weigher
+	r.weigher = nil // until the commit the weigher is ahead of the store
+	readings, household, err := r.fresh(ctx, entries)
+	if err != nil {
+		return false, err
+	}
+	for _, reading := range readings {
+		w.Step(reading)
+	}
+	changed := w.Release(r.opt.Now())
+	if household || w.Late() {
+		return true, nil
+	}
+	next := r.cursor
+	if len(entries) > 0 {
+		next.Journal = entries[len(entries)-1].ID
+	}
+	if next != r.cursor || len(changed) > 0 {
+		if err := r.store.SaveVisits(ctx, next, changed, nil); err != nil {
+			return false, err
+		}
+	}
+	r.weigher, r.cursor = w, next
+	return len(entries) == batch, nil
+}
+
+// fresh reads what the entries say is new, in time order.
+func (r *Runner) fresh(ctx context.Context, entries []home.Entry) (all []home.Reading, household bool, err error) {
+	type series struct {
+		source   string
+		quantity home.Quantity
+	}
+	spans := map[series][2]time.Time{}
+	for _, e := range entries {
+		if e.Matter == home.OfHousehold {
+			household = true
+		}
+		if e.Matter != home.OfReading || e.Quantity != home.Load && e.Quantity != home.Weight {
+			continue
+		}
+		k := series{e.Source, e.Quantity}
+		s, ok := spans[k]
+		if !ok || e.From.Before(s[0]) {
+			s[0] = e.From
+		}
+		if !ok || e.To.After(s[1]) {
+			s[1] = e.To
+		}
+		spans[k] = s
+	}
+	for k, s := range spans {
+		readings, err := r.store.Readings(ctx, k.source, k.quantity, s[0], s[1].Add(home.TimeStep))
+		if err != nil {
+			return nil, false, err
+		}
+		all = append(all, readings...)
+	}
+	slices.SortStableFunc(all, inTime)
+	return all, household, nil
+}
+
+// inTime orders readings as [Store.EachReading] does within what matters here:
+// by time, then source.
+func inTime(a, b home.Reading) int {
+	if c := a.Time.Compare(b.Time); c != 0 {
+		return c
+	}
+	if a.Source < b.Source {
+		return -1
+	}
+	if a.Source > b.Source {
+		return 1
+	}
+	return int(a.Seq - b.Seq)
+}
+
+// remake makes the weigher anew from everything stored and commits how the
+// visits differ from those kept.
+func (r *Runner) remake(ctx context.Context) error {
+	h, err := r.store.Household(ctx)
+	if err != nil {
+		return err
+	}
+	w := New(h)
+	derived := map[visitKey]home.Visit{}
+	var order []visitKey
+	put := func(visits []home.Visit) {
+		for _, v := range visits {
+			if _, ok := derived[keyOf(v)]; !ok {
+				order = append(order, keyOf(v))
+			}
+			derived[keyOf(v)] = v
+		}
+	}
+	end, err := r.store.EachReading(ctx, func(reading home.Reading) error {
+		w.Step(reading)
+		if reading.Time.Sub(w.released) > 2*Hold { // names are given as they would have been then
+			put(w.Release(reading.Time))
+		}
+		return ctx.Err()
+	})
+	if err != nil {
+		return err
+	}
+	put(w.Release(r.opt.Now()))
+	kept, err := r.store.Visits(ctx, "", time.Time{}, time.Time{})
+	if err != nil {
+		return err
+	}
+	changed, gone := differ(derived, order, kept)
+	next := home.Cursor{Name: cursorName, Journal: end}
+	if err := r.store.SaveVisits(ctx, next, changed, gone); err != nil {
+		return err
+	}
+	r.weigher, r.cursor = w, next
+	return nil
+}
+
+// differ returns what must be written and what removed to get from kept to derived.
+func differ(derived map[visitKey]home.Visit, order []visitKey, kept []home.Visit) (changed, gone []home.Visit) {
+	have := make(map[visitKey]home.Visit, len(kept))
+	for _, v := range kept {
+		have[keyOf(v)] = v
+		if _, ok := derived[keyOf(v)]; !ok {
+			gone = append(gone, v)
+		}
+	}
+	for _, k := range order {
+		if old, ok := have[k]; !ok || !reflect.DeepEqual(normal(derived[k]), normal(old)) {
+			changed = append(changed, derived[k])
+		}
+	}
+	return changed, gone
+}
+
+// normal is v as the store would give it back.
+func normal(v home.Visit) home.Visit {
+	v.Start, v.End = v.Start.UTC().Truncate(home.TimeStep), v.End.UTC().Truncate(home.TimeStep)
+	if len(v.Reasons) == 0 {
+		v.Reasons = nil
+	}
+	return v
+}

@@ -1,0 +1,189 @@
+package weigh
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"weighbeam/home"
+	"weighbeam/ingest/visit"
+	"weighbeam/ingest/whose"
+)
+
+// Hold is how long a visit waits after its end before it is named, so that
+// visits to different scales, which close in any order, are named in the order
+// in which they began.
+const Hold = 10 * time.Minute
+
+// settledSD is the standard uncertainty given to a settled value that comes
+// without one, kg: half of the 50 g steps that the coarsest home scales show,
+// as a standard deviation (common practice, no published source).
+const settledSD = 0.05 / 2
+
+// Weigher makes visits from readings. It is pure and not safe for use by several
+// goroutines at once.
+type Weigher struct {
+	house    home.Household
+	scales   map[string]*scale
+	who      *whose.Assigner
+	waiting  []home.Visit    // closed, not yet named
+	known    []home.Weighing // by a person, not yet told to the assigner
+	released time.Time       // visits that ended before were named
+	late     bool
+}
+
+type scale struct {
+	tracker *visit.Tracker
+	last    time.Time
+}
+
+// New returns a Weigher for h, which must be valid.
+func New(h home.Household) *Weigher {
+	return &Weigher{house: h, scales: map[string]*scale{}, who: whose.New(h)}
+}
+
+// Step takes the next reading of its source, in time order within the source.
+// Readings that do not come from a scale of the household, or that mean nothing
+// for weighing, change nothing.
+func (w *Weigher) Step(r home.Reading) {
+	switch {
+	case r.Quantity == home.Load:
+		w.load(r)
+	case r.Quantity == home.Weight && r.Cat != "":
+		w.note(home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1})
+	case r.Quantity == home.Weight && r.Source != home.Hand && r.Source != home.Clinic:
+		w.close(settled(r))
+	}
+}
+
+func (w *Weigher) load(r home.Reading) {
+	s := w.scales[r.Source]
+	if s == nil {
+		known, ok := w.house.Scale(r.Source)
+		if !ok {
+			known.Kind = home.Floor // not described yet: nothing is assumed of what stands on it
+		}
+		s = &scale{tracker: visit.New(known.Kind)}
+		w.scales[r.Source] = s
+	}
+	if r.Time.Before(s.last) {
+		w.late = true
+		return
+	}
+	s.last = r.Time
+	s.tracker.Step(r.Time, r.Value, func(v home.Visit) {
+		v.Source = r.Source
+		w.close(v)
+	})
+}
+
+// settled is the visit of a device that sends one value a stay.
+func settled(r home.Reading) home.Visit {
+	v := home.Visit{Source: r.Source, Start: r.Time, End: r.Time, Event: home.CatVisit, MassKg: r.Value, SDKg: r.SD, Quality: 1}
+	if v.SDKg == 0 {
+		v.SDKg = settledSD
+	}
+	return v
+}
+
+func (w *Weigher) close(v home.Visit) {
+	if v.End.Before(w.released) {
+		w.late = true
+		return
+	}
+	w.waiting = append(w.waiting, v)
+}
+
+func (w *Weigher) note(k home.Weighing) {
+	if k.Time.Before(w.released) {
+		w.late = true
+		return
+	}
+	w.known = append(w.known, k)
+}
+
+// Release lets time pass to now and returns the visits that are new or whose
+// name changed, by now.
+func (w *Weigher) Release(now time.Time) []home.Visit {
+	for _, source := range w.sources() {
+		w.scales[source].tracker.Tick(now, func(v home.Visit) {
+			v.Source = source
+			w.close(v)
+		})
+	}
+	until := now.Add(-Hold)
+	if until.Before(w.released) {
+		return nil
+	}
+	w.released = until
+	var out []home.Visit
+	due, rest := split(w.waiting, func(v home.Visit) bool { return v.End.Before(until) })
+	known, later := split(w.known, func(k home.Weighing) bool { return k.Time.Before(until) })
+	w.waiting, w.known = rest, later
+	slices.SortStableFunc(due, func(a, b home.Visit) int {
+		if c := a.Start.Compare(b.Start); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.Source, b.Source)
+	})
+	slices.SortStableFunc(known, func(a, b home.Weighing) int { return a.Time.Compare(b.Time) })
+	for _, v := range due {
+		for len(known) > 0 && known[0].Time.Before(v.Start) {
+			w.who.Weigh(known[0])
+			known = known[1:]
+		}
+		out = append(out, w.who.Step(v)...)
+	}
+	for _, k := range known {
+		w.who.Weigh(k)
+	}
+	return newest(out)
+}
+
+// Late reports whether something came that should have come before: the
+// Weigher must then be made anew from the whole history.
+func (w *Weigher) Late() bool { return w.late }
+
+func (w *Weigher) sources() []string {
+	var all []string
+	for source := range w.scales {
+		all = append(all, source)
+	}
+	slices.Sort(all)
+	return all
+}
+
+// split parts s into those that pass and the rest, each in its order.
+func split[T any](s []T, pass func(T) bool) (yes, no []T) {
+	for _, v := range s {
+		if pass(v) {
+			yes = append(yes, v)
+		} else {
+			no = append(no, v)
+		}
+	}
+	return yes, no
+}
+
+// newest keeps the last word on each visit, in the order of the last words.
+func newest(visits []home.Visit) []home.Visit {
+	last := map[visitKey]int{}
+	for i, v := range visits {
+		last[keyOf(v)] = i
+	}
+	var out []home.Visit
+	for i, v := range visits {
+		if last[keyOf(v)] == i {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// visitKey is what makes a visit the same visit.
+type visitKey struct {
+	source string
+	start  int64
+}
+
+func keyOf(v home.Visit) visitKey { return visitKey{v.Source, v.Start.UnixMicro()} }
