@@ -1,0 +1,108 @@
+package notify
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"slices"
+	"strings"
+
+	"weighbeam/home"
+)
+
+// pick chooses from what a lane holds: an urgent notice that was never tried
+// goes first, then whatever has been due longest. If more than most notices of
+// that kind, urgent or not, are due, it takes them all, as one message.
+func pick(held []home.Notice, most int) []home.Notice {
+	if len(held) == 0 {
+		return nil
+	}
+	slices.SortFunc(held, inOrder)
+	var alike []home.Notice
+	for _, n := range held {
+		if urgent(n) == urgent(held[0]) {
+			alike = append(alike, n)
+		}
+	}
+	if len(alike) > most {
+		return alike
+	}
+	return alike[:1]
+}
+
+func inOrder(a, b home.Notice) int {
+	return cmp.Or(
+		-compareBool(urgent(a) && a.Attempts == 0, urgent(b) && b.Attempts == 0),
+		a.Due.Compare(b.Due),
+		cmp.Compare(b.Urgency.Rank(), a.Urgency.Rank()),
+		cmp.Compare(a.ID, b.ID),
+	)
+}
+
+func compareBool(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return 1
+	}
+	return -1
+}
+
+func urgent(n home.Notice) bool {
+	return n.Urgency.Rank() >= home.Today.Rank() && n.Turn != home.Closed
+}
+
+// fold makes one message of the notices of a batch.
+func fold(batch []home.Notice) Message {
+	first := batch[0]
+	m := Message{ID: first.ID, Subject: first.Subject, Body: first.Body, Urgency: first.Urgency, Created: first.Created, Notices: []string{first.ID}}
+	if len(batch) == 1 {
+		return m
+	}
+	m.Notices = nil
+	for _, n := range batch {
+		m.Notices = append(m.Notices, n.ID)
+		if n.Urgency.Rank() > m.Urgency.Rank() {
+			m.Urgency = n.Urgency
+		}
+		if n.Created.Before(m.Created) {
+			m.Created = n.Created
+		}
+	}
+	m.ID = foldID(m.Notices)
+	m.Subject = fmt.Sprintf("%d notices at once. %s.", len(batch), deeds[health][m.Urgency].short)
+	m.Body = foldBody(batch)
+	return m
+}
+
+// foldID depends on which notices are in the message, not on their order.
+func foldID(ids []string) string {
+	sum := sha256.Sum256([]byte(strings.Join(slices.Sorted(slices.Values(ids)), "\n")))
+	return "several/" + hex.EncodeToString(sum[:16])
+}
+
+// wholeBodies is how many notices of a folded message are given in full; of
+// the others it gives the subject line.
+const wholeBodies = 10
+
+func foldBody(batch []home.Notice) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%d things are to be told at once, the most urgent first.\n\n", len(batch))
+	byUrgency := slices.SortedStableFunc(slices.Values(batch), func(x, y home.Notice) int {
+		return cmp.Compare(y.Urgency.Rank(), x.Urgency.Rank())
+	})
+	for _, n := range byUrgency {
+		b.WriteString("- " + n.Subject + "\n")
+	}
+	for _, n := range byUrgency[:min(len(byUrgency), wholeBodies)] {
+		text := strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(n.Body), home.Caution))
+		b.WriteString("\n" + n.Subject + "\n" + text + "\n")
+	}
+	if len(byUrgency) > wholeBodies {
+		b.WriteString("\nThe others are on the pages.\n")
+	}
+	b.WriteString("\n" + home.Caution + "\n")
+	return b.String()
+}

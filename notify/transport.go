@@ -1,0 +1,63 @@
+package notify
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Message is what a transport hands over. Most carry one notice; where many are
+// due at once, one message carries them all.
+type Message struct {
+	ID      string // stable: the same message sent again has the same id
+	Subject string
+	Body    string
+	Urgency home.Urgency // the highest of its notices
+	Created time.Time    // the oldest of its notices
+	Notices []string     // ids of the notices in it, so that a receiver can drop each second copy
+}
+
+// Transport hands a message to one receiver. It returns nil only after the
+// receiver took it, keeps to the deadline of ctx, and puts no secret into an
+// error. An error that is no [Failure] counts as one that may pass.
+type Transport interface {
+	Send(ctx context.Context, m Message) error
+}
+
+// Failure is why a receiver did not take a message. The transport itself says
+// whether trying again can help.
+type Failure struct {
+	Why   string        // a sentence without secrets, fit to be shown
+	Retry bool          // trying again can help
+	After time.Duration // the receiver asked for so long a pause; 0: it did not say
+}
+
+func (f *Failure) Error() string { return f.Why }
+
+// Refused is a failure that no second try can mend.
+func Refused(format string, args ...any) error {
+	return &Failure{Why: fmt.Sprintf(format, args...)}
+}
+
+// Unreached is a failure that may pass.
+func Unreached(format string, args ...any) error {
+	return &Failure{Why: fmt.Sprintf(format, args...), Retry: true}
+}
+
+// failure is err as a Failure. Only the text of a Failure is fit to be shown:
+// any other error may quote an address with a password in it.
+func failure(err error) *Failure {
+	var f *Failure
+	switch {
+	case errors.As(err, &f):
+		return f
+	case errors.Is(err, context.DeadlineExceeded):
+		return &Failure{Why: "it did not answer in time", Retry: true}
+	case errors.Is(err, context.Canceled):
+		return &Failure{Why: "the program was stopping", Retry: true}
+	}
+	return &Failure{Why: "it failed without saying why", Retry: true}
+}

@@ -1,0 +1,159 @@
+// Package webhook hands a message to an HTTP address as signed JSON.
+//
+// It guarantees: the body is signed with HMAC-SHA256 (RFC 2104, FIPS 180-4) so
+// that a receiver can tell that it comes from this house; the id is the same
+// each time the same message is sent; a redirect is never followed, so nothing
+// goes to an address that the keeper did not write down; and neither the address
+// nor the key nor what the receiver answered ever appears in an error.
+package webhook
+
+import (
+	"bytes"
+	"context"
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/url"
+	"strconv"
+	"time"
+
+	"weighbeam/home"
+	"weighbeam/notify"
+)
+
+// The headers of a request.
+const (
+	IDHeader        = "Weighbeam-Id"        // the message's id: drop what you have seen
+	TimeHeader      = "Weighbeam-Time"      // when it was sent, seconds since 1970
+	SignatureHeader = "Weighbeam-Signature" // "sha256=" and the HMAC in hex, see Sign
+)
+
+// Config is where a message goes. URL and Key may be secret.
+type Config struct {
+	URL    string // http or https
+	Key    string // of the signature; "": not signed
+	Client *http.Client
+}
+
+// Webhook is a [notify.Transport].
+type Webhook struct {
+	url, key string
+	client   *http.Client
+}
+
+// New returns a transport for c, or what is wrong with c, without quoting it.
+func New(c Config) (*Webhook, error) {
+	u, err := url.Parse(c.URL)
+	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
+		return nil, home.Hinted("set up a webhook", "Write the address as http://host/path or https://host/path.", "the address cannot be used")
+	}
+	client := c.Client
+	if client == nil {
+		client = &http.Client{}
+	}
+	own := *client
+	own.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
+	return &Webhook{url: c.URL, key: c.Key, client: &own}, nil
+}
+
+// Payload is the JSON that is sent.
+type Payload struct {
+	ID      string    `json:"id"`
+	Notices []string  `json:"notices"` // ids of the notices in it
+	Urgency string    `json:"urgency"`
+	Subject string    `json:"subject"`
+	Body    string    `json:"body"`
+	Created time.Time `json:"created"`
+}
+
+// Send posts m. It returns nil only for a 2xx answer.
+func (w *Webhook) Send(ctx context.Context, m notify.Message) error {
+	body, err := json.Marshal(Payload{m.ID, m.Notices, string(m.Urgency), m.Subject, m.Body, m.Created})
+	if err != nil {
+		return notify.Refused("the message cannot be written as JSON")
+	}
+	req, err := http.NewRequestWithContext(ctx, http.MethodPost, w.url, bytes.NewReader(body))
+	if err != nil {
+		return notify.Refused("the address cannot be used")
+	}
+	sent := strconv.FormatInt(time.Now().Unix(), 10)
+	req.Header.Set("Content-Type", "application/json; charset=utf-8")
+	req.Header.Set("User-Agent", "weighbeam")
+	req.Header.Set(IDHeader, m.ID)
+	req.Header.Set(TimeHeader, sent)
+	if w.key != "" {
+		req.Header.Set(SignatureHeader, Sign(w.key, sent, body))
+	}
+	resp, err := w.client.Do(req)
+	if err != nil {
+		return unreached(err)
+	}
+	defer resp.Body.Close()
+	// Read a little, so that the connection can be used again, and never much.
+	_, _ = io.Copy(io.Discard, io.LimitReader(resp.Body, 4<<10))
+	return verdict(resp, time.Now())
+}
+
+// Sign is the value of SignatureHeader: the HMAC-SHA256 under key of sent, a
+// full stop, and body. The time is part of it, so that an old request cannot be
+// replayed as a new one.
+func Sign(key, sent string, body []byte) string {
+	mac := hmac.New(sha256.New, []byte(key))
+	fmt.Fprintf(mac, "%s.", sent)
+	mac.Write(body)
+	return "sha256=" + hex.EncodeToString(mac.Sum(nil))
+}
+
+// verdict says what an answer means. 408, 425, 429 and all 5xx may pass (RFC
+// 9110, RFC 8470, RFC 6585); so may 401, 403 and 404 while a keeper mends the
+// receiver, but nothing else in 4xx. A redirect is refused.
+func verdict(resp *http.Response, now time.Time) error {
+	code := resp.StatusCode
+	switch {
+	case code >= 200 && code < 300:
+		return nil
+	case code >= 300 && code < 400:
+		return notify.Refused("it redirects elsewhere (HTTP %d), which is not followed", code)
+	case code == 408, code == 425, code == 429, code >= 500, code == 401, code == 403, code == 404:
+		return &notify.Failure{Why: fmt.Sprintf("it answered HTTP %d", code), Retry: true, After: retryAfter(resp.Header.Get("Retry-After"), now)}
+	}
+	return notify.Refused("it answered HTTP %d", code)
+}
+
+// longestAfter bounds a pause that a receiver asks for: no receiver may silence
+// a channel for days.
+const longestAfter = time.Hour
+
+// retryAfter reads a Retry-After (RFC 9110, 10.2.3): seconds or a date.
+func retryAfter(s string, now time.Time) time.Duration {
+	var d time.Duration
+	if n, err := strconv.Atoi(s); err == nil {
+		d = time.Duration(min(max(n, 0), int(longestAfter/time.Second))) * time.Second
+	} else if t, err := http.ParseTime(s); err == nil {
+		d = t.Sub(now)
+	}
+	return min(max(d, 0), longestAfter)
+}
+
+// unreached says why there was no answer. The error of net/http quotes the
+// address, and with it any password or token in it, so only its kind is told.
+func unreached(err error) error {
+	var dns *net.DNSError
+	var op *net.OpError
+	var timeout net.Error
+	switch {
+	case errors.As(err, &dns):
+		return notify.Unreached("its name cannot be found")
+	case errors.As(err, &timeout) && timeout.Timeout():
+		return notify.Unreached("it did not answer in time")
+	case errors.As(err, &op) && op.Op == "dial":
+		return notify.Unreached("it cannot be reached")
+	}
+	return notify.Unreached("the connection broke before an answer")
+}
