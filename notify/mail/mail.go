@@ -115,19 +115,17 @@ func (m *Mail) Send(ctx context.Context, msg notify.Message) error {
 	return verdict(err, false)
 }
 
-// client is made anew for each message, with connections that end with ctx.
+// client is made anew for each message, bounded by ctx.
 func (m *Mail) client(ctx context.Context) (*mail.Client, error) {
-	opts := []mail.Option{
-		mail.WithPort(m.conf.Port), mail.WithTimeout(patience),
-		mail.WithDialContextFunc(m.dialer(ctx)),
-	}
+	opts := []mail.Option{mail.WithPort(m.conf.Port), mail.WithTimeout(left(ctx))}
 	switch m.conf.Encrypt {
 	case StartTLS:
-		opts = append(opts, mail.WithTLSPolicy(mail.TLSMandatory))
-	case Plain, TLS: // the dialer does it for TLS
-		opts = append(opts, mail.WithTLSPolicy(mail.NoTLS))
-	}
-	if m.conf.Encrypt == TLS {
+		opts = append(opts, mail.WithTLSPolicy(mail.TLSMandatory), mail.WithDialContextFunc(closing(ctx)))
+	case Plain:
+		opts = append(opts, mail.WithTLSPolicy(mail.NoTLS), mail.WithDialContextFunc(closing(ctx)))
+	case TLS:
+		// With a dial function of ours the library would think the connection
+		// is in the clear and refuse to log in.
 		opts = append(opts, mail.WithSSL())
 	}
 	if m.conf.TLSConfig != nil {
@@ -140,31 +138,25 @@ func (m *Mail) client(ctx context.Context) (*mail.Client, error) {
 	return mail.NewClient(m.conf.Host, opts...)
 }
 
-// dialer connects, and closes the connection when ctx ends: the library bounds
-// each step with a time of its own but does not look at ctx after the dial.
-func (m *Mail) dialer(ctx context.Context) mail.DialContextFunc {
+// left is how long a step may take: the library bounds each step of the talk by
+// a time of its own and looks at the context only while it dials.
+func left(ctx context.Context) time.Duration {
+	if end, ok := ctx.Deadline(); ok {
+		return max(min(time.Until(end), patience), time.Millisecond)
+	}
+	return patience
+}
+
+// closing dials connections that close when ctx ends, at whatever step.
+func closing(ctx context.Context) mail.DialContextFunc {
 	return func(dialCtx context.Context, network, addr string) (net.Conn, error) {
-		conn, err := m.dial(dialCtx, network, addr)
+		conn, err := (&net.Dialer{}).DialContext(dialCtx, network, addr)
 		if err != nil {
 			return nil, err
 		}
 		context.AfterFunc(ctx, func() { _ = conn.Close() })
 		return conn, nil
 	}
-}
-
-func (m *Mail) dial(ctx context.Context, network, addr string) (net.Conn, error) {
-	if m.conf.Encrypt != TLS {
-		return (&net.Dialer{}).DialContext(ctx, network, addr)
-	}
-	conf := &tls.Config{}
-	if m.conf.TLSConfig != nil {
-		conf = m.conf.TLSConfig.Clone()
-	}
-	if conf.ServerName == "" {
-		conf.ServerName = m.conf.Host
-	}
-	return (&tls.Dialer{Config: conf}).DialContext(ctx, network, addr)
 }
 
 func (m *Mail) letter(msg notify.Message) (*mail.Msg, error) {
