@@ -1,0 +1,49 @@
+package ingest
+
+import (
+	"time"
+
+	"weighbeam/home"
+)
+
+// The ways in, as they are counted and as set-aside payloads name them.
+const (
+	WayMQTT   = "mqtt"   // a broker outside
+	WayBroker = "broker" // the broker inside
+	WayHTTP   = "http"
+	WayImport = "import"
+)
+
+// Delivery is one message on its way into the store.
+type Delivery struct {
+	Way      string
+	Topic    string // MQTT topic, URL path, or file and line
+	Payload  []byte // not changed after the hand-over
+	Arrived  time.Time
+	Retained bool // a copy that a broker kept
+
+	// Ready, where not nil, is what Payload was already decoded to: it is appended as
+	// it is and no decoder is asked.
+	Ready *home.Batch
+
+	// Settle is called once: with nil when what was delivered is committed, with an
+	// error when it will not be. It is called from the committer and must not block.
+	Settle func(error)
+}
+
+// Decoder turns a delivery into readings. It returns the readings it understood,
+// each valid, and an error for what it did not; either may be empty. The error
+// is what a person reads as the reason why the payload was set aside.
+type Decoder interface {
+	Decode(d Delivery) ([]home.Reading, error)
+}
+
+// size is what d takes of the bytes that may wait: its text and a share for the
+// structures around it.
+func (d Delivery) size() int64 {
+	n := len(d.Topic) + len(d.Payload) + 256
+	if d.Ready != nil {
+		n += 256 * len(d.Ready.Readings)
+	}
+	return int64(n)
+}

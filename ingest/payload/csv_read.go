@@ -1,0 +1,218 @@
+package payload
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"weighbeam/home"
+)
+
+// RowError is a row of a CSV file that could not be used. Reading goes on after it.
+type RowError struct {
+	Line int // of the file, from 1
+	Err  error
+}
+
+func (e *RowError) Error() string { return fmt.Sprintf("line %d: %v", e.Line, e.Err) }
+
+func (e *RowError) Unwrap() error { return e.Err }
+
+// CSVReader reads the readings CSV row by row, in constant memory.
+//
+// A cell of a column that the format does not know is kept in the reading's
+// note, as "column=value". An empty unit means the quantity's own. Without the column
+// "arrived" a reading arrived when it was true; without "clock" it is dated by
+// hand for the sources hand and clinic and by the device for all others.
+type CSVReader struct {
+	rows    *rows
+	columns []column
+	known   map[string]string // sources, cats and the like, kept once
+	line    int
+}
+
+type column struct {
+	name string
+	set  setter // nil for a column that the format does not know
+}
+
+// NewCSVReader reads the header. The error says which column is missing or there twice.
+func NewCSVReader(r io.Reader) (*CSVReader, error) {
+	c := &CSVReader{rows: newRows(r), known: map[string]string{}}
+	header, _, err := c.rows.next()
+	if errors.Is(err, io.EOF) {
+		return nil, errors.New("the file is empty: the first line names the columns")
+	}
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range header {
+		name = strings.Clone(strings.TrimSpace(name))
+		if name != "" && slices.ContainsFunc(c.columns, func(o column) bool { return o.name == name }) {
+			return nil, fmt.Errorf("column %q is there twice", name)
+		}
+		c.columns = append(c.columns, column{name, setters[name]})
+	}
+	for _, name := range Columns[:needed] {
+		if !slices.ContainsFunc(c.columns, func(o column) bool { return o.name == name }) {
+			return nil, home.Hinted("read CSV", "The first line names the columns, parted by commas: "+strings.Join(Columns[:9], ",")+".",
+				"column %q is missing", name)
+		}
+	}
+	return c, nil
+}
+
+// Line is the number of the line that the last reading or error came from.
+func (c *CSVReader) Line() int { return c.line }
+
+// Read returns the next reading. The error is io.EOF at the end, a [*RowError] for
+// a row that cannot be used, after which the next call goes on, or what the
+// underlying reader said.
+func (c *CSVReader) Read() (home.Reading, error) {
+	cells, line, err := c.rows.next()
+	c.line = line
+	if err != nil {
+		return home.Reading{}, err
+	}
+	r, err := c.reading(cells)
+	if err != nil {
+		return home.Reading{}, &RowError{Line: line, Err: err}
+	}
+	return r, nil
+}
+
+func (c *CSVReader) reading(cells []string) (home.Reading, error) {
+	if len(cells) != len(c.columns) {
+		return home.Reading{}, fmt.Errorf("%d cells under %d columns", len(cells), len(c.columns))
+	}
+	var d draft
+	for i, col := range c.columns {
+		cell := cells[i]
+		if cell == "" || col.set == nil {
+			continue
+		}
+		if err := col.set(&d, cell); err != nil {
+			return home.Reading{}, fmt.Errorf("%s: %w", col.name, err)
+		}
+	}
+	for i, col := range c.columns {
+		if col.set == nil && cells[i] != "" {
+			d.Note = addNote(d.Note, col.name+"="+cells[i])
+		}
+	}
+	return c.finish(d, cells)
+}
+
+// finish converts and checks a row, and fills what it left out.
+func (c *CSVReader) finish(d draft, cells []string) (home.Reading, error) {
+	for i, col := range c.columns {
+		if cells[i] == "" && slices.Contains(Columns[:needed], col.name) {
+			return home.Reading{}, fmt.Errorf("%s is empty", col.name)
+		}
+	}
+	if d.unit != "" && d.unit != d.Quantity.Unit() { // its own unit needs no arithmetic, and stays exact
+		var err error
+		if d.Value, err = home.Convert(d.Value, d.unit, d.Quantity); err != nil {
+			return home.Reading{}, err
+		}
+		if d.SD, err = home.ConvertSD(d.SD, d.unit, d.Quantity); err != nil {
+			return home.Reading{}, err
+		}
+	}
+	r := d.Reading
+	r.Source, r.Cat, r.Note = c.keep(r.Source), c.keep(r.Cat), strings.Clone(r.Note)
+	if r.Arrived.IsZero() {
+		r.Arrived = r.Time
+	}
+	if r.Clock == "" {
+		r.Clock = home.ByDevice
+		if r.Source == home.Hand || r.Source == home.Clinic {
+			r.Clock = home.ByHand
+		}
+	}
+	r.State, r.Clock = home.State(c.keep(string(r.State))), home.Clock(c.keep(string(r.Clock)))
+	r = r.Normal()
+	return r, r.Valid()
+}
+
+// keep returns s without holding on to the line that it was cut from. Names
+// repeat; where they do not, the memory for them is bounded.
+func (c *CSVReader) keep(s string) string {
+	if k, ok := c.known[s]; ok {
+		return k
+	}
+	s = strings.Clone(s)
+	if len(c.known) < 4096 {
+		c.known[s] = s
+	}
+	return s
+}
+
+// csvOf is the decoder of a payload that is a readings CSV. A scale's topic gives
+// readings of that scale only.
+func csvOf(s home.Scale) Decoder {
+	return func(b []byte, a Arrival) ([]home.Reading, error) { return CSV(b, a, s.ID) }
+}
+
+// CSV reads a payload that is a readings CSV as it came in: times are checked
+// against the arrival as for every device. Where only is not empty, rows of other
+// sources are refused.
+func CSV(b []byte, a Arrival, only string) ([]home.Reading, error) {
+	c, err := NewCSVReader(bytes.NewReader(b))
+	if err != nil {
+		return nil, err
+	}
+	var readings []home.Reading
+	bad, seen := &problems{}, apart{}
+	for {
+		r, err := c.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err == nil {
+			err = cameIn(&r, a, only)
+		}
+		if err == nil {
+			err = seen.check(r)
+		}
+		if err != nil {
+			bad.add(fmt.Sprintf("line %d", c.Line()), errors.Unwrap(wrapped(err)))
+			continue
+		}
+		readings = append(readings, r)
+	}
+	if len(readings) == 0 && bad.count == 0 {
+		return nil, errors.New("the CSV holds no row")
+	}
+	return readings, bad.err()
+}
+
+// wrapped makes sure that there is one layer to take off, so that a line number
+// is told once.
+func wrapped(err error) error {
+	var row *RowError
+	if errors.As(err, &row) {
+		return row
+	}
+	return &RowError{Err: err}
+}
+
+// cameIn dates a row by what the house knows.
+func cameIn(r *home.Reading, a Arrival, only string) error {
+	if only != "" && r.Source != only {
+		return fmt.Errorf("source %q, but the topic belongs to %q", r.Source, only)
+	}
+	said, clock := r.Time, r.Clock
+	if err := date(r, said, a); err != nil {
+		return err
+	}
+	if clock == home.ByHand && r.Clock == home.ByDevice {
+		r.Clock = home.ByHand
+	}
+	r.Arrived, r.Retained = a.Time, a.Retained
+	*r = r.Normal()
+	return nil
+}

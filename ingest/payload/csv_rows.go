@@ -1,0 +1,138 @@
+package payload
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// Bounds of one row: a quote that is not closed within them is taken as a bad
+// row of one line, so that a stray quote cannot swallow the rest of a file.
+const (
+	maxRowLines = 200
+	maxRowBytes = 64 << 10
+)
+
+// rows parts RFC 4180 text into rows, one at a time, and goes on after a bad one.
+type rows struct {
+	r     *bufio.Reader
+	back  [][]byte // lines read ahead and given back, first first
+	line  int      // number of the last line handed out
+	cells []string
+	text  []byte // the row now read
+}
+
+func newRows(r io.Reader) *rows {
+	return &rows{r: bufio.NewReaderSize(r, maxRowBytes)}
+}
+
+// next returns the cells of the next row, valid until the next call, and the
+// number of its first line. The error is io.EOF, that of the reader, or a
+// [RowError], after which reading goes on.
+func (x *rows) next() (cells []string, line int, err error) {
+	for {
+		text, err := x.nextLine()
+		if err != nil {
+			return nil, x.line, err
+		}
+		line = x.line
+		if len(bytes.TrimSpace(text)) == 0 {
+			continue // RFC 4180 has no empty rows; editors leave them at the end
+		}
+		if bytes.IndexByte(text, '"') < 0 {
+			x.cells = splitPlain(string(text), x.cells[:0])
+			return x.cells, line, nil
+		}
+		cells, err = x.quoted(text)
+		if err != nil {
+			return nil, line, &RowError{Line: line, Err: err}
+		}
+		return cells, line, nil
+	}
+}
+
+// splitPlain parts a line without quotes.
+func splitPlain(s string, cells []string) []string {
+	for {
+		i := strings.IndexByte(s, ',')
+		if i < 0 {
+			return append(cells, s)
+		}
+		cells = append(cells, s[:i])
+		s = s[i+1:]
+	}
+}
+
+// quoted reads a row with quotes, which may go on over further lines.
+func (x *rows) quoted(first []byte) ([]string, error) {
+	x.text = append(x.text[:0], first...)
+	ahead := [][]byte{}
+	for bytes.Count(x.text, []byte{'"'})%2 == 1 {
+		more, err := x.nextLine()
+		if err != nil || len(ahead) == maxRowLines || len(x.text)+len(more) > maxRowBytes {
+			if err == nil {
+				ahead = append(ahead, bytes.Clone(more))
+			}
+			x.giveBack(ahead)
+			return nil, errors.New("a quote is opened and not closed")
+		}
+		ahead = append(ahead, bytes.Clone(more))
+		x.text = append(append(x.text, '\n'), more...)
+	}
+	cells, err := csv.NewReader(bytes.NewReader(x.text)).Read()
+	if err != nil {
+		x.giveBack(ahead)
+		var parse *csv.ParseError
+		if errors.As(err, &parse) {
+			err = parse.Err
+		}
+		return nil, err
+	}
+	return cells, nil
+}
+
+func (x *rows) giveBack(ahead [][]byte) {
+	x.back = append(ahead, x.back...)
+	x.line -= len(ahead)
+}
+
+// nextLine returns a line without its end, valid until the next call.
+func (x *rows) nextLine() ([]byte, error) {
+	if len(x.back) > 0 {
+		text := x.back[0]
+		x.back = x.back[1:]
+		x.line++
+		return text, nil
+	}
+	text, err := x.r.ReadSlice('\n')
+	if errors.Is(err, bufio.ErrBufferFull) {
+		x.line++
+		return nil, x.skipLong()
+	}
+	if len(text) == 0 && err != nil {
+		return nil, err
+	}
+	x.line++
+	if x.line == 1 {
+		text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
+	}
+	return bytes.TrimSuffix(bytes.TrimSuffix(text, []byte{'\n'}), []byte{'\r'}), nil
+}
+
+// skipLong reads to the end of a line that is longer than a row may be.
+func (x *rows) skipLong() error {
+	for {
+		_, err := x.r.ReadSlice('\n')
+		if errors.Is(err, bufio.ErrBufferFull) {
+			continue
+		}
+		if err != nil && !errors.Is(err, io.EOF) {
+			return err
+		}
+		return &RowError{Line: x.line, Err: fmt.Errorf("the line is longer than %d bytes", maxRowBytes)}
+	}
+}

@@ -1,0 +1,145 @@
+package payload
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Bounds of a device clock that is believed. The earliest is well before this
+// program and well after the dates at which clocks wake up that were never set
+// (1970, 2000, 2016 in common parts: common practice, no published source).
+var EarliestClock = time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// FutureTolerance is how far a device clock may run ahead of the house.
+const FutureTolerance = 5 * time.Minute
+
+// draft is a reading as a device wrote it: its own unit, and its own idea of time.
+type draft struct {
+	home.Reading
+	unit   string    // UCUM
+	device time.Time // zero where the device sent no time
+}
+
+// finish converts, dates and checks d.
+func (d draft) finish(a Arrival) (home.Reading, error) {
+	r := d.Reading
+	var err error
+	if r.Value, err = home.Convert(r.Value, d.unit, r.Quantity); err != nil {
+		return r, err
+	}
+	if r.SD, err = home.ConvertSD(r.SD, d.unit, r.Quantity); err != nil {
+		return r, err
+	}
+	if err := date(&r, d.device, a); err != nil {
+		return r, err
+	}
+	r.Arrived, r.Retained = a.Time, a.Retained
+	r.Time = r.Time.Round(home.TimeStep) // before Normal cuts: a float of seconds is off by less than half a step
+	r = r.Normal()
+	return r, r.Valid()
+}
+
+// date sets when r was true and by which clock.
+func date(r *home.Reading, device time.Time, a Arrival) error {
+	wrong := ""
+	switch {
+	case device.IsZero():
+	case device.Before(EarliestClock):
+		wrong = "was never set"
+	case device.Sub(a.Time) > FutureTolerance:
+		wrong = "runs ahead"
+	default:
+		r.Time, r.Clock = device, home.ByDevice
+		return nil
+	}
+	if a.Retained {
+		return ErrUndated
+	}
+	r.Time, r.Clock = a.Time, home.ByArrival
+	if wrong != "" {
+		r.Note = addNote(r.Note, fmt.Sprintf("device clock %s: it said %s", wrong, device.UTC().Format(time.RFC3339)))
+	}
+	return nil
+}
+
+// addNote appends to a note, leaving the note as it is where both would be too long.
+func addNote(note, more string) string {
+	if note != "" {
+		more = note + "; " + more
+	}
+	if len(more) > home.MaxNote {
+		return note
+	}
+	return more
+}
+
+// problems collects what could not be read of one payload.
+type problems struct {
+	first   []error // the first few
+	count   int
+	foreign int
+}
+
+const problemsTold = 3
+
+func (p *problems) add(where string, err error) {
+	if errors.Is(err, ErrForeign) {
+		p.foreign++
+	}
+	if p.count++; len(p.first) < problemsTold {
+		p.first = append(p.first, fmt.Errorf("%s: %w", where, err))
+	}
+}
+
+// err is nil where there was no problem.
+func (p *problems) err() error {
+	if p.count == 0 {
+		return nil
+	}
+	return p
+}
+
+func (p *problems) Error() string {
+	text := errors.Join(p.first...).Error()
+	if more := p.count - len(p.first); more > 0 {
+		text += fmt.Sprintf("\nand %d more", more)
+	}
+	return text
+}
+
+// Is reports foreign only where nothing worse was met.
+func (p *problems) Is(target error) bool {
+	if target == ErrForeign {
+		return p.foreign == p.count
+	}
+	for _, err := range p.first {
+		if errors.Is(err, target) {
+			return true
+		}
+	}
+	return false
+}
+
+// key is what identifies a reading.
+type key struct {
+	source   string
+	quantity home.Quantity
+	time     time.Time
+	seq      int64
+}
+
+// apart refuses a second reading with the identity of an earlier one in the same
+// payload: the store would take it for a second copy and keep only the first.
+type apart map[key]bool
+
+func (seen apart) check(r home.Reading) error {
+	k := key{r.Source, r.Quantity, r.Time, r.Seq}
+	if seen[k] {
+		return fmt.Errorf("a second %s of %q at the same time: give each its own time or sequence number", r.Quantity, r.Source)
+	}
+	seen[k] = true
+	return nil
+}

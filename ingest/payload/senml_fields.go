@@ -1,0 +1,151 @@
+package payload
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/big"
+	"strings"
+
+	"github.com/fxamacker/cbor/v2"
+
+	"weighbeam/home"
+)
+
+// fieldsOf reads the labels of one record. A label that ends in '_' must be
+// understood and none is known, so it refuses the pack; others that are not known
+// are passed over (RFC 8428, 4.4).
+func fieldsOf(m map[string]any) (fields, error) {
+	var f fields
+	texts := map[string]**string{"bn": &f.bn, "bu": &f.bu, "n": &f.n, "u": &f.u, "vs": &f.vs, "vd": &f.vd}
+	numbers := map[string]**float64{"bver": &f.bver, "bt": &f.bt, "bv": &f.bv, "bs": &f.bs,
+		"v": &f.v, "s": &f.s, "t": &f.t, "ut": &f.ut}
+	for label, val := range m {
+		var err error
+		switch {
+		case texts[label] != nil:
+			err = text(texts[label], val)
+		case numbers[label] != nil:
+			err = numeric(numbers[label], val)
+		case label == "vb":
+			flag, ok := val.(bool)
+			if f.vb = &flag; !ok {
+				err = errors.New("no boolean")
+			}
+		case strings.HasSuffix(label, "_"):
+			err = errors.New("must be understood and is not")
+		}
+		if err != nil {
+			return f, fmt.Errorf("%q: %w", label, err)
+		}
+	}
+	return f, nil
+}
+
+func text(to **string, val any) error {
+	switch s := val.(type) {
+	case string:
+		*to = &s
+	case []byte: // vd in CBOR
+		t := string(s)
+		*to = &t
+	default:
+		return errors.New("no text")
+	}
+	return nil
+}
+
+func numeric(to **float64, val any) error {
+	v, err := float(val)
+	if err == nil && (math.IsNaN(v) || math.IsInf(v, 0)) {
+		err = errors.New("not a finite number")
+	}
+	*to = &v
+	return err
+}
+
+// float reads every form of number that either encoding has.
+func float(val any) (float64, error) {
+	switch v := val.(type) {
+	case float64:
+		return v, nil
+	case float32:
+		return float64(v), nil
+	case int64:
+		return float64(v), nil
+	case uint64:
+		return float64(v), nil
+	case big.Int:
+		f, _ := new(big.Float).SetInt(&v).Float64()
+		return f, nil
+	case cbor.Tag:
+		return decimalFraction(v)
+	}
+	return 0, errors.New("no number")
+}
+
+// decimalFraction reads CBOR tag 4: exponent and mantissa to the base ten.
+func decimalFraction(t cbor.Tag) (float64, error) {
+	parts, ok := t.Content.([]any)
+	if t.Number != 4 || !ok || len(parts) != 2 {
+		return 0, errors.New("no number")
+	}
+	exp, err := float(parts[0])
+	if err != nil || math.Abs(exp) > 400 {
+		return 0, errors.New("no number")
+	}
+	mantissa, err := float(parts[1])
+	if exp < 0 { // dividing by an exact power keeps 120.1 what it is
+		return mantissa / math.Pow(10, -exp), err
+	}
+	return mantissa * math.Pow(10, exp), err
+}
+
+// cborLabels are the map keys of SenML in CBOR (RFC 8428, table 4).
+var cborLabels = map[int64]string{
+	-1: "bver", -2: "bn", -3: "bt", -4: "bu", -5: "bv", -6: "bs",
+	0: "n", 1: "u", 2: "v", 3: "vs", 4: "vb", 5: "s", 6: "t", 7: "ut", 8: "vd",
+}
+
+// cborMode refuses what SenML has no use for: repeated keys, deep nesting.
+var cborMode = func() cbor.DecMode {
+	mode, err := cbor.DecOptions{
+		DupMapKey: cbor.DupMapKeyEnforcedAPF, MaxNestedLevels: 8, IntDec: cbor.IntDecConvertNone,
+	}.DecMode()
+	if err != nil {
+		panic("payload: " + err.Error()) // the options above are constants
+	}
+	return mode
+}()
+
+// SenMLCBOR reads a SenML pack in CBOR; see [SenMLJSON].
+func SenMLCBOR(b []byte, a Arrival, s home.Scale) ([]home.Reading, error) {
+	var raw []map[any]any
+	if err := cborMode.Unmarshal(b, &raw); err != nil {
+		return nil, fmt.Errorf("no SenML CBOR: %w", err)
+	}
+	pack := make([]map[string]any, len(raw))
+	for i, m := range raw {
+		pack[i] = make(map[string]any, len(m))
+		for k, v := range m {
+			if label, ok := cborLabel(k); ok {
+				pack[i][label] = v
+			}
+		}
+	}
+	return readPack(pack, a, s)
+}
+
+func cborLabel(k any) (string, bool) {
+	switch k := k.(type) {
+	case string:
+		return k, true
+	case int64:
+		label, ok := cborLabels[k]
+		return label, ok
+	case uint64:
+		label, ok := cborLabels[int64(min(k, math.MaxInt64))]
+		return label, ok
+	}
+	return "", false
+}

@@ -1,0 +1,101 @@
+package ingest
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"sync/atomic"
+
+	"weighbeam/home"
+	"weighbeam/ingest/payload"
+)
+
+// ErrUnclaimed marks, by errors.Is, a payload from a topic that no scale claims.
+var ErrUnclaimed = errors.New("no scale claims this topic")
+
+// Router is the [Decoder] of a household: it finds the scale that claims a topic
+// and reads the payload as that scale says. SenML whose names name their source
+// needs no claim. It can be given another household at any time.
+type Router struct {
+	claims atomic.Pointer[[]claim]
+}
+
+type claim struct {
+	scale  home.Scale
+	decode payload.Decoder
+}
+
+// NewRouter returns a router for h.
+func NewRouter(h home.Household) (*Router, error) {
+	r := &Router{}
+	return r, r.SetHousehold(h)
+}
+
+// SetHousehold makes h the household from the next payload on. On an error
+// nothing has changed.
+func (r *Router) SetHousehold(h home.Household) error {
+	claims := []claim{}
+	for _, s := range h.Scales {
+		if s.Topic == "" {
+			continue
+		}
+		if err := ValidFilter(s.Topic); err != nil {
+			return fmt.Errorf("scale %q: %w", s.ID, err)
+		}
+		d, err := payload.ForScale(s)
+		if err != nil {
+			return err
+		}
+		claims = append(claims, claim{s, d})
+	}
+	r.claims.Store(&claims)
+	return nil
+}
+
+// Decode is part of [Decoder].
+func (r *Router) Decode(d Delivery) ([]home.Reading, error) {
+	a := payload.Arrival{Time: d.Arrived, Retained: d.Retained}
+	claimed := r.claimants(d.Topic)
+	switch len(claimed) {
+	case 0:
+		return unclaimed(d, a)
+	case 1:
+		return claimed[0].decode(d.Payload, a)
+	}
+	for _, c := range claimed {
+		if readings, err := c.decode(d.Payload, a); err == nil && c.scale.Payload != "number" {
+			return readings, nil
+		}
+	}
+	return nil, fmt.Errorf("%d scales claim this topic (%s) and the payload does not say which sent it", len(claimed), names(claimed))
+}
+
+func (r *Router) claimants(topic string) []claim {
+	var found []claim
+	for _, c := range *r.claims.Load() {
+		if Match(c.scale.Topic, topic) {
+			found = append(found, c)
+		}
+	}
+	return found
+}
+
+// unclaimed reads a payload that no scale claims: it must be SenML with full names.
+func unclaimed(d Delivery, a payload.Arrival) ([]home.Reading, error) {
+	if len(d.Payload) > payload.MaxBytes || !strings.HasPrefix(strings.TrimSpace(string(d.Payload[:min(len(d.Payload), 64)])), "[") {
+		return nil, ErrUnclaimed
+	}
+	readings, err := payload.SenMLJSON(d.Payload, a, home.Scale{})
+	if len(readings) == 0 && err != nil {
+		return nil, fmt.Errorf("%w, and read as SenML: %w", ErrUnclaimed, err)
+	}
+	return readings, err
+}
+
+func names(claimed []claim) string {
+	ids := make([]string, len(claimed))
+	for i, c := range claimed {
+		ids[i] = c.scale.ID
+	}
+	return strings.Join(ids, ", ")
+}
