@@ -1,0 +1,224 @@
+package app
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"weighbeam/home"
+)
+
+// Config is what the settings file says. Every key may be left out; see
+// [Defaults] for what holds then.
+type Config struct {
+	Data      string         `toml:"data"`      // the store, a file
+	Listen    Address        `toml:"listen"`    // where the pages are
+	Link      string         `toml:"link"`      // address of the pages as others see it, for notices
+	Household string         `toml:"household"` // a household file, read at each start
+	Units     Units          `toml:"units"`
+	Zone      Zone           `toml:"zone"` // of the dates in notices and of quiet hours
+	Log       Level          `toml:"log"`
+	Broker    *BrokerConfig  `toml:"broker"`
+	MQTT      *MQTTConfig    `toml:"mqtt"`
+	Detect    DetectConfig   `toml:"detect"`
+	Quiet     QuietConfig    `toml:"quiet"`
+	Webhook   []WebhookEntry `toml:"webhook"`
+	Mail      []MailEntry    `toml:"mail"`
+}
+
+// BrokerConfig is the broker inside the program.
+type BrokerConfig struct {
+	Listen Address    `toml:"listen"`
+	User   []UserFile `toml:"user"`
+}
+
+// UserFile is one device that may speak to the broker inside.
+type UserFile struct {
+	Name         string   `toml:"name"`
+	PasswordFile string   `toml:"password_file"`
+	Topics       []string `toml:"topics"`
+}
+
+// MQTTConfig is a broker outside.
+type MQTTConfig struct {
+	Server       string   `toml:"server"` // as mqtt://127.0.0.1:1883 or mqtts://broker:8883
+	Client       string   `toml:"client"` // client id: the broker keeps messages under it
+	Username     string   `toml:"username"`
+	PasswordFile string   `toml:"password_file"`
+	Topics       []string `toml:"topics"`
+	QoS          *int     `toml:"qos"`
+	CAFile       string   `toml:"ca_file"`
+	CertFile     string   `toml:"cert_file"`
+	KeyFile      string   `toml:"key_file"`
+}
+
+// DetectConfig says how willing the program is to be wrong.
+type DetectConfig struct {
+	FalseFindings Budget `toml:"false_findings_per_cat_year"`
+}
+
+// QuietConfig is the span of the day in which only today and now come through.
+type QuietConfig struct {
+	From Clock `toml:"from"`
+	To   Clock `toml:"to"`
+}
+
+// WebhookEntry is a channel that posts JSON.
+type WebhookEntry struct {
+	Name    string  `toml:"name"`
+	URL     string  `toml:"url"`
+	KeyFile string  `toml:"key_file"` // signs each message
+	Least   Urgency `toml:"least"`
+}
+
+// MailEntry is a channel that sends mail.
+type MailEntry struct {
+	Name         string   `toml:"name"`
+	Server       string   `toml:"server"` // host:port
+	TLS          MailTLS  `toml:"tls"`
+	Username     string   `toml:"username"`
+	PasswordFile string   `toml:"password_file"`
+	From         string   `toml:"from"`
+	To           string   `toml:"to"` // one person; a channel each for more
+	Least        Urgency  `toml:"least"`
+}
+
+// Defaults are the settings of a house that has no file: everything stays on
+// this machine.
+func Defaults() Config {
+	return Config{
+		Data:   "weighbeam-data/house.db",
+		Listen: Address{"127.0.0.1:8640"},
+		Units:  Units{"kg"},
+		Log:    Level{"info"},
+		Detect: DetectConfig{FalseFindings: 0.1},
+	}
+}
+
+// defaultBroker is where the broker inside listens if no broker is named.
+var defaultBroker = Address{"127.0.0.1:1883"}
+
+var defaultQoS = 1
+
+// ReadConfig reads the settings at path over [Defaults]. An unknown key or a bad
+// value is an error that names the file, the line and what would do.
+func ReadConfig(path string) (Config, error) {
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return Config{}, &home.Error{Op: "read settings", Err: err,
+			Hint: "Give the path of a settings file with --config, or start without it to use the defaults."}
+	}
+	c, err := ParseConfig(text)
+	if err != nil {
+		return Config{}, atFile(path, err)
+	}
+	return c, nil
+}
+
+// ParseConfig reads settings from text over [Defaults].
+func ParseConfig(text []byte) (Config, error) {
+	c := Defaults()
+	dec := toml.NewDecoder(bytes.NewReader(text)).DisallowUnknownFields()
+	if err := dec.Decode(&c); err != nil {
+		return Config{}, explain(err)
+	}
+	return c.complete()
+}
+
+// complete fills what follows from other keys and refuses what cannot work.
+func (c Config) complete() (Config, error) {
+	if c.Broker == nil && c.MQTT == nil {
+		c.Broker = &BrokerConfig{}
+	}
+	if c.Broker != nil && c.Broker.Listen.text == "" {
+		c.Broker.Listen = defaultBroker
+	}
+	if m := c.MQTT; m != nil {
+		if m.Server == "" {
+			return c, home.Hinted("read settings", `Write server = "mqtt://127.0.0.1:1883" under [mqtt].`, "[mqtt] has no server")
+		}
+		if m.Client == "" {
+			m.Client = "weighbeam"
+		}
+		if len(m.Topics) == 0 {
+			m.Topics = []string{"home/#"}
+		}
+		if m.QoS == nil {
+			m.QoS = &defaultQoS
+		}
+		if *m.QoS < 0 || *m.QoS > 2 {
+			return c, home.Hinted("read settings", "Write qos = 1 under [mqtt].", "qos is 0, 1 or 2, not %d", *m.QoS)
+		}
+	}
+	if err := c.Detect.FalseFindings.valid(); err != nil {
+		return c, err
+	}
+	return c, c.channels()
+}
+
+// channels refuses channels without what they cannot do without.
+func (c Config) channels() error {
+	for i, w := range c.Webhook {
+		if w.Name == "" || w.URL == "" {
+			return home.Hinted("read settings", "Give each [[webhook]] a name and a url.", "webhook number %d lacks one", i+1)
+		}
+	}
+	for i, m := range c.Mail {
+		if m.Name == "" || m.Server == "" || m.From == "" || m.To == "" {
+			return home.Hinted("read settings", "Give each [[mail]] a name, a server, a from and a to.", "mail number %d lacks one", i+1)
+		}
+	}
+	return nil
+}
+
+// located is an error in a file at a line.
+type located struct {
+	file string
+	line int
+	err  error
+}
+
+func (l *located) Error() string {
+	switch {
+	case l.file == "":
+		return fmt.Sprintf("line %d: %v", l.line, l.err)
+	case l.line == 0:
+		return fmt.Sprintf("%s: %v", l.file, l.err)
+	}
+	return fmt.Sprintf("%s line %d: %v", l.file, l.line, l.err)
+}
+
+func (l *located) Unwrap() error { return l.err }
+
+// atFile adds the name of the file to an error from reading it.
+func atFile(path string, err error) error {
+	var l *located
+	if errors.As(err, &l) {
+		l.file = path
+		return err
+	}
+	return &home.Error{Err: &located{file: path, err: err}}
+}
+
+// explain turns what the TOML library says into an error with line and mend.
+func explain(err error) error {
+	var strict *toml.StrictMissingError
+	if errors.As(err, &strict) && len(strict.Errors) > 0 {
+		first := &strict.Errors[0]
+		line, _ := first.Position()
+		key := strings.Join(first.Key(), ".")
+		return &home.Error{Op: "read settings", Hint: "Remove the key or correct its name; the README lists the keys.",
+			Err: &located{line: line, err: fmt.Errorf("unknown key %q", key)}}
+	}
+	var bad *toml.DecodeError
+	if errors.As(err, &bad) {
+		line, _ := bad.Position()
+		return &home.Error{Op: "read settings", Hint: "Correct the value on that line.",
+			Err: &located{line: line, err: errors.New(strings.TrimPrefix(bad.Error(), "toml: "))}}
+	}
+	return &home.Error{Op: "read settings", Err: err}
+}
