@@ -62,11 +62,12 @@ func seasonAt(t time.Time) float64 {
 }
 
 // mass is the body mass in kg at t: level, wander, and what bladder and gut hold
-// against what they hold on average.
+// against what they hold when a cat comes to the box on average (parts of a
+// day's amount, found by running the house).
 func (a *animal) mass(t time.Time) float64 {
 	part := clamp(t.Sub(a.day).Hours()/a.length.Hours(), 0, 1)
 	wander := a.last + (a.now-a.last)*part
-	held := a.bladder(t) + a.bowel(t) - (a.UrineGKgDay*a.Cat.WeightKg/5 + a.FaecesGDay/2)
+	held := a.bladder(t) + a.bowel(t) - (0.36*a.UrineGKgDay*a.Cat.WeightKg + 0.7*a.FaecesGDay)
 	return a.level(t) + wander + held/1000
 }
 
@@ -82,7 +83,7 @@ func (a *animal) bowel(t time.Time) float64 {
 
 // leave empties what is full enough and returns the grams of urine and faeces.
 func (a *animal) leave(t time.Time) (urine, faeces float64) {
-	if u := a.bladder(t); u > a.d.between(11, 17) {
+	if u := a.bladder(t); u > a.d.between(9, 14) {
 		urine = u * a.d.between(0.85, 1)
 		rest := u - urine
 		a.voided = t.Add(-time.Duration(rest / (a.UrineGKgDay * a.Cat.WeightKg) * 24 * float64(time.Hour)))
@@ -135,9 +136,9 @@ func apart(hours []float64, h, least float64) bool {
 // stay draws how long a visit lasts. Shin et al. 2024: 59 s a visit, reference
 // interval 4.67 to 132 s, looks included.
 func stay(d dice, left bool) time.Duration {
-	s := clamp(d.lognormal(54, 0.45), 18, 300)
+	s := clamp(d.lognormal(59, 0.4), 18, 300)
 	if !left {
-		s = clamp(d.lognormal(28, 0.5), 7, 120)
+		s = clamp(d.lognormal(33, 0.5), 7, 120)
 	}
 	return time.Duration(s * float64(time.Second)).Truncate(time.Millisecond)
 }

@@ -51,7 +51,7 @@ func (d Device) spoil(f Fault, dice dice) Device {
 		d.BandKg, d.Idle = 0.025, 5*time.Minute
 	}
 	if f.Has(Saturated) {
-		d.MaxKg = dice.between(9.5, 11.5) // box and litter fit, a heavy cat does not
+		d.MaxKg = dice.between(10.5, 12.5) // box and litter fit, a heavy cat does not
 	}
 	return d
 }

@@ -91,6 +91,17 @@ func (f Fault) String() string {
 // MarshalJSON writes f as a list of names.
 func (f Fault) MarshalJSON() ([]byte, error) { return json.Marshal(f.Names()) }
 
+// UnmarshalJSON reads what MarshalJSON wrote.
+func (f *Fault) UnmarshalJSON(b []byte) error {
+	var names []string
+	if err := json.Unmarshal(b, &names); err != nil {
+		return err
+	}
+	set, err := ParseFaults(strings.Join(names, ","))
+	*f = set
+	return err
+}
+
 // ParseFaults reads names with commas; "all" and "none" are names too, and a
 // name with a dash in front is taken away: "all,-gap".
 func ParseFaults(s string) (Fault, error) {

@@ -58,7 +58,11 @@ func (m *mixer) run(yield func(home.Reading) bool) {
 		ends := m.life.dayStart(m.life.day + 1).UnixMicro()
 		if m.scales == nil && ends > m.warmUS {
 			for _, b := range m.life.boxes {
-				m.scales = append(m.scales, newScale(b, m.h, begins))
+				s := newScale(b, m.h, begins)
+				if off := b.off.UnixMicro(); off > begins {
+					s.silences = append(s.silences, [2]int64{begins, off})
+				}
+				m.scales = append(m.scales, s)
 			}
 		}
 		m.take(m.life.live())

@@ -14,6 +14,7 @@ type Options struct {
 	Days     int       // until the end of the history
 	Cats     int       // how many to draw where Profiles is empty
 	Profiles []Profile // the cats, in place of Cats
+	Unwell   int       // of the drawn cats: the first loses weight, the next breathes faster, and so on in turn
 	Scales   int       // litter boxes
 	Devices  []Device  // given to the scales in turn; none: FiveHertz for each
 	Faults   Fault
@@ -29,6 +30,8 @@ func New(o Options) (*House, error) {
 		return nil, home.Hinted("simulate", "Give between one day and fifty years.", "%d days", o.Days)
 	case len(o.Profiles) == 0 && (o.Cats < 1 || o.Cats > MaxCats):
 		return nil, home.Hinted("simulate", fmt.Sprintf("Give 1 to %d cats.", MaxCats), "%d cats", o.Cats)
+	case o.Unwell < 0 || o.Unwell > o.Cats:
+		return nil, home.Hinted("simulate", "Give at most as many unwell cats as there are cats to draw.", "%d unwell of %d cats", o.Unwell, o.Cats)
 	case o.Scales < 1 || o.Scales > len(rooms):
 		return nil, home.Hinted("simulate", fmt.Sprintf("Give 1 to %d scales.", len(rooms)), "%d scales", o.Scales)
 	case o.Start.Year() < 1971 || o.Start.Year() > 2100:
@@ -47,7 +50,11 @@ func build(o Options) (*House, error) {
 	h.guestKg = draw.between(3.2, 6)
 	if len(h.profiles) == 0 {
 		for i := range o.Cats {
-			h.profiles = append(h.profiles, drawProfile(newDice(o.Seed, "cat", uint64(i)), i, h.start))
+			p := drawProfile(newDice(o.Seed, "cat", uint64(i)), i, h.start)
+			if i < o.Unwell {
+				p.fallIll(newDice(o.Seed, "unwell", uint64(i)), i%2 == 1, h.start, o.Days)
+			}
+			h.profiles = append(h.profiles, p)
 		}
 	}
 	for i := range o.Scales {

@@ -1,6 +1,7 @@
 package simulator
 
 import (
+	"math"
 	"time"
 
 	"weighbeam/home"
@@ -62,6 +63,20 @@ func drawProfile(d dice, n int, start time.Time) Profile {
 		VisitsDay: d.between(2.2, 3.8), UrineGKgDay: d.between(10.5, 15.5), FaecesGDay: d.between(24, 40),
 		Asleep: d.between(16, 25), BreathSpread: d.between(1, 2.4), ClinicEvery: 150 + d.IntN(100),
 	}
+}
+
+// fallIll gives a cat a slow change that begins in the middle third of the
+// history. Paces: 0.18 % a week is 8.9 % in twelve months (Freeman et al. 2016),
+// 2 % a week is the most a planned loss may be; breaths as they are hardest and
+// easiest to see.
+func (p *Profile) fallIll(d dice, breath bool, start time.Time, days int) {
+	onset := start.AddDate(0, 0, days/3+d.IntN(days/3+1)).Add(hours(d.between(0, 24)))
+	pace := d.between(0, 1)
+	if breath {
+		p.Rise = Ramp{Onset: onset.Truncate(time.Second), Pace: round(0.5+1.5*pace, 0.01), Most: 14}
+		return
+	}
+	p.Loss = Ramp{Onset: onset.Truncate(time.Second), Pace: round(0.18*math.Pow(2/0.18, pace), 0.01), Most: 20}
 }
 
 var catNames = [...]struct{ id, name string }{

@@ -63,6 +63,9 @@ func (l *life) catComes(h happening) {
 	b := l.boxes[h.box]
 	h.Source, h.Lost = b.ID, b.off.After(h.Start)
 	h.Cat, h.MassKg, h.LevelKg = l.weightOf(h)
+	if l.h.opt.Faults.Has(Saturated) && b.load()+h.MassKg > b.device.MaxKg && h.Kind == Visit {
+		h.Faults |= Saturated
+	}
 	switch h.Kind {
 	case Visit:
 		l.visit(&h)
@@ -71,6 +74,7 @@ func (l *life) catComes(h happening) {
 	case Paw:
 		h.Faults, h.End = OutsidePaw, h.Start.Add(seconds(l.d.between(1, 4)))
 	}
+	h.End = h.End.Truncate(time.Millisecond)
 	if h.End.After(b.free) {
 		b.free = h.End
 	}
