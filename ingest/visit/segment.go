@@ -1,0 +1,127 @@
+package visit
+
+import (
+	"math"
+	"slices"
+)
+
+// segment is a stretch of frames at one level.
+type segment struct {
+	I, J  int     // frames I to J-1
+	Level float64 // g over the old baseline
+	Hold  float64 // s
+}
+
+// work is scratch for judging one episode, kept so that judging allocates little.
+type work struct {
+	y, h, v, d    []float64
+	cost, sum, sq []float64
+	weight        []float64
+	from          []int
+	cuts          []segment
+}
+
+func (w *work) size(n int) {
+	if cap(w.y) >= n {
+		return
+	}
+	floats := func(extra int) []float64 { return make([]float64, maxFrames+extra) }
+	w.y, w.h, w.v, w.d = floats(0), floats(0), floats(0), floats(0)
+	w.cost, w.sum, w.sq, w.weight = floats(1), floats(1), floats(1), floats(1)
+	w.from = make([]int, maxFrames+1)
+	w.cuts = make([]segment, 0, maxFrames)
+}
+
+const (
+	holdCap   = 5.0  // s; one long held frame is not worth more than this
+	cutCost   = 30.0 // penalty of a cut, in variances of a frame; frames are correlated, so well above 2 ln n
+	leastStep = 60.0 // g; neighbours closer than this are one level
+)
+
+// segments cuts frames into levels: the exact minimum of squared error plus a
+// penalty a cut (optimal partitioning; Jackson et al., IEEE Signal Processing
+// Letters 12 (2005) 105-108). Frames count by how long they held.
+func (w *work) segments(fr []frame, base float64) []segment {
+	n := len(fr)
+	w.size(n)
+	w.cuts = w.cuts[:0]
+	if n == 0 {
+		return w.cuts
+	}
+	unit := w.load(fr, base)
+	pen := cutCost * w.spread(n)
+	w.cost[0] = -pen
+	for j := 1; j <= n; j++ {
+		best, at := math.Inf(1), 0
+		for i := range j {
+			hs, sm, sq := w.weight[j]-w.weight[i], w.sum[j]-w.sum[i], w.sq[j]-w.sq[i]
+			if c := w.cost[i] + pen + (sq-sm*sm/hs)/unit; c < best {
+				best, at = c, i
+			}
+		}
+		w.cost[j], w.from[j] = best, at
+	}
+	for j := n; j > 0; j = w.from[j] {
+		i := w.from[j]
+		hs := w.weight[j] - w.weight[i]
+		w.cuts = append(w.cuts, segment{I: i, J: j, Level: (w.sum[j] - w.sum[i]) / hs, Hold: hs})
+	}
+	slices.Reverse(w.cuts)
+	return w.merge()
+}
+
+// load fills y and h and their running sums, and returns the usual hold of a frame.
+func (w *work) load(fr []frame, base float64) float64 {
+	w.sum[0], w.sq[0], w.weight[0] = 0, 0, 0
+	for i := range fr {
+		y, h := fr[i].mean()-base, math.Min(fr[i].Hold, holdCap)
+		w.y[i], w.h[i] = y, h
+		w.sum[i+1] = w.sum[i] + h*y
+		w.sq[i+1] = w.sq[i] + h*y*y
+		w.weight[i+1] = w.weight[i] + h
+	}
+	copy(w.d, w.h[:len(fr)])
+	return math.Max(median(w.d[:len(fr)]), leastHold)
+}
+
+// spread is the variance of a frame about its level, robustly: from the median
+// of the differences of neighbours, which a step hardly touches.
+func (w *work) spread(n int) float64 {
+	if n < 2 {
+		return 400
+	}
+	for i := 1; i < n; i++ {
+		w.d[i-1] = math.Abs(w.y[i] - w.y[i-1])
+	}
+	s := median(w.d[:n-1]) / (math.Sqrt2 * 0.6745)
+	return math.Max(s*s, 400)
+}
+
+// merge joins neighbours at the same level.
+func (w *work) merge() []segment {
+	out := w.cuts[:0]
+	for _, c := range w.cuts {
+		if n := len(out); n > 0 {
+			l := &out[n-1]
+			if math.Abs(l.Level-c.Level) < math.Max(leastStep, 0.015*math.Abs(c.Level)) {
+				l.Level = (l.Level*l.Hold + c.Level*c.Hold) / (l.Hold + c.Hold)
+				l.Hold += c.Hold
+				l.J = c.J
+				continue
+			}
+		}
+		out = append(out, c)
+	}
+	w.cuts = out
+	return out
+}
+
+// median sorts v and returns its middle.
+func median(v []float64) float64 {
+	slices.Sort(v)
+	n := len(v)
+	if n == 0 {
+		return 0
+	}
+	return (v[(n-1)/2] + v[n/2]) / 2
+}

@@ -1,0 +1,114 @@
+package visit
+
+import (
+	"math"
+
+	"weighbeam/home"
+)
+
+// nameStay names one stay of an episode that no person took part in.
+func (t *Tracker) nameStay(e *episode, st stay) {
+	fr := e.of[st.i:st.j]
+	o := outcome{from: fr[0].T0, to: t.until(e, st), quality: 1}
+	l := t.top(fr)
+	mass := l.G - st.base
+	occupied := 0.0
+	for i := range fr {
+		occupied += fr[i].Hold
+	}
+	long := seconds(o.to - o.from)
+	switch {
+	case l.Core < leastCore || mass < leastMass:
+		o.event = home.Knocked
+		if long > 2 && mass > leastMass/2 {
+			o.event = home.Look
+		}
+	case t.several(fr, l):
+		o.event = home.Several
+	case t.look(mass, long, l, st):
+		o.event = home.Look
+	case l.Core < 0.35*occupied && !t.s.Usual.knows(mass):
+		o.event, o.why = home.Knocked, []string{"hands"}
+	default:
+		t.weigh(&o, l, st, occupied)
+	}
+	o.hasLeft = st.known && o.event == home.CatVisit && t.kind != home.Floor
+	if o.hasLeft {
+		o.left, o.leftSD = st.next-st.base, math.Hypot(st.nextSD, st.baseSD)
+	}
+	e.add(o)
+}
+
+// until is when a stay ended.
+func (t *Tracker) until(e *episode, st stay) int64 {
+	if st.j < len(e.of) {
+		return e.of[st.j].T0
+	}
+	last := &e.of[st.j-1]
+	return min(e.end, last.T1+int64(t.s.Device.Hold*1e9))
+}
+
+// look reports whether a stay was too short, or too light, to be a whole cat.
+func (t *Tracker) look(mass, long float64, l level, st stay) bool {
+	u := &t.s.Usual
+	if u.knows(mass) {
+		return l.Core < 3
+	}
+	if long < briefly {
+		return true
+	}
+	if !u.ripe() {
+		return mass < 1500 && long < 20
+	}
+	left := st.known && st.next-st.base > math.Max(8, 3*math.Hypot(st.nextSD, st.baseSD))
+	lo, _ := u.span()
+	return mass < 0.8*lo && !(left && long >= 20)
+}
+
+// several reports whether more than one cat stood there at once.
+func (t *Tracker) several(fr []frame, l level) bool {
+	u := &t.s.Usual
+	_, hi := u.span()
+	if u.ripe() && l.G > together2*hi {
+		return true
+	}
+	return l.G > 13000
+}
+
+// weigh fills in the weighing of a stay at level l.
+func (t *Tracker) weigh(o *outcome, l level, st stay, occupied float64) {
+	d := &t.s.Device
+	o.event = home.CatVisit
+	o.mass = l.G - st.base
+	creep := 0.3e-3 * o.mass
+	band := d.Band / math.Sqrt(3*math.Max(1, l.Core))
+	o.sd = math.Sqrt(l.SD*l.SD + st.baseSD*st.baseSD + 2*d.rounding()*d.rounding() + creep*creep + band*band)
+	t.grade(o, l, occupied)
+}
+
+// grade sets the quality and its reasons.
+func (t *Tracker) grade(o *outcome, l level, occupied float64) {
+	f := &t.s.Faults
+	lower := func(to float64, why string) {
+		o.quality = math.Min(o.quality, to)
+		o.why = append(o.why, why)
+	}
+	if l.Sway > 0.03*l.G {
+		lower(0.6, "moving")
+	}
+	if l.Core < 8 {
+		lower(0.5, "brief")
+	}
+	if l.Core < 0.5*occupied {
+		lower(0.5, "unsteady")
+	}
+	if f.Gaps > 0 && f.GapS > 3 {
+		lower(0.8, "dropout")
+	}
+	if f.Spikes > 2 {
+		lower(0.8, "spikes")
+	}
+	if o.sd > 0.01*o.mass {
+		lower(0.5, "uncertain")
+	}
+}
