@@ -18,12 +18,13 @@ type Words struct {
 	Zone   *time.Location              // of the dates; nil: UTC
 }
 
-// Body is the message in plain text: what changed, by how much, since when, how
-// sure, what to do and by when, what to watch for, where to look, and
-// [home.Caution]. What is not known is left out, never made up.
+// Body is the message in plain text: what it is about and what to do by when,
+// for whoever reads no further; then what changed, by how much, since when, how
+// sure, what to watch for, where to look, and [home.Caution]. What is not known
+// is left out, never made up.
 func (w Words) Body(f home.Finding, cat home.Cat, turn home.Turn) string {
 	var b strings.Builder
-	b.WriteString(opening(f, cat, turn) + "\n\n")
+	b.WriteString(opening(f, cat, turn) + "\n\nWhat to do: " + toDo(f, turn) + "\n\n")
 	for _, l := range w.lines(f, turn) {
 		if l.text != "" {
 			fmt.Fprintf(&b, "%s: %s\n", l.name, l.text)
@@ -48,23 +49,22 @@ func (w Words) lines(f home.Finding, turn home.Turn) []line {
 		{"How sure", sure(f)},
 	}
 	if turn == home.Closed {
-		return append(facts,
-			line{"Why it is over", oneLine(f.Reason)},
-			line{"What to do", ended(f)},
-			line{"Where to look", w.where(f)})
+		facts = append(facts, line{"Why it is over", oneLine(f.Reason)})
+	} else {
+		facts = append(facts, line{"Watch for", wordsFor(f).watch + "."})
 	}
-	return append(facts,
-		line{"What to do", deedFor(f).full},
-		line{"Watch for", wordsFor(f).watch + "."},
-		line{"Where to look", w.where(f)})
+	return append(facts, line{"Where to look", w.where(f)})
 }
 
-// ended never says that all is well: that a sign is gone is no all-clear.
-func ended(f home.Finding) string {
-	if wordsFor(f).matter != health {
-		return "nothing more for this."
+// toDo never says that all is well when a sign is gone: that is no all-clear.
+func toDo(f home.Finding, turn home.Turn) string {
+	switch {
+	case turn != home.Closed:
+		return deedFor(f).full
+	case wordsFor(f).matter == health:
+		return "This is no all-clear. If a visit is booked, keep it; if the cat seems unwell, ring your veterinary practice."
 	}
-	return "this is no all-clear. If a visit is booked, keep it; if the cat seems unwell, ring your veterinary practice."
+	return "Nothing more for this."
 }
 
 // change is the level before and after, and the difference in percent.
@@ -87,7 +87,11 @@ func signed(pct float64) string {
 	if pct < 0 {
 		word = "less"
 	}
-	return fmt.Sprintf("%.1f %% %s", math.Abs(pct), word)
+	digits := 1
+	if math.Abs(pct) >= 10 {
+		digits = 0
+	}
+	return fmt.Sprintf("%.*f %% %s", digits, math.Abs(pct), word)
 }
 
 // perKg is one kilogram in avoirdupois pounds, exact by definition.
@@ -119,6 +123,9 @@ func (w Words) since(f home.Finding) string {
 	}
 	text := "about " + w.date(f.Onset)
 	if lo, hi := w.date(f.OnsetLo), w.date(f.OnsetHi); !f.OnsetLo.IsZero() && !f.OnsetHi.IsZero() && lo != hi {
+		if year := lo[len(lo)-5:]; strings.HasSuffix(hi, year) {
+			lo = strings.TrimSuffix(lo, year)
+		}
 		text += fmt.Sprintf(" (likely between %s and %s)", lo, hi)
 	}
 	return text + "."

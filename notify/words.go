@@ -40,10 +40,10 @@ var words = map[home.Sign]signWords{
 	home.WeightLow: {health, "weight low", "weight no longer low",
 		"%s weighs well under the usual.", "%s's weight is no longer that far under the usual.",
 		"eating less, vomiting, weakness, or a spine and hips that feel sharper than before"},
-	home.BreathingRising: {health, "breaths rising", "breaths no longer rising",
+	home.BreathingRising: {health, "breath rate up", "breath rate back to usual",
 		"%s breathes faster than is usual for this cat.", "%s's breathing is back near its usual pace.",
 		"breathing that takes effort, a belly that pumps with each breath, restlessness, not wanting to lie down"},
-	home.BreathingHigh: {health, "breaths high", "breaths no longer high",
+	home.BreathingHigh: {health, "breathing fast", "breathing no longer fast",
 		"%s has taken more than 30 breaths a minute asleep or at rest, more than once.", "%s's counted breaths are under the line again.",
 		"breathing that takes effort or with an open mouth, restlessness, not wanting to lie down"},
 	home.RedFlagSeen: {health, "red flag seen", "red flag not seen since",
@@ -54,7 +54,7 @@ var words = map[home.Sign]signWords{
 		"a cat that hides, does not come for food, or is shut in somewhere"},
 	home.ScaleSilent: {device, "scale silent", "scale speaks again",
 		"The scale %s has stopped sending.", "The scale %s sends again.",
-		"what it would have seen: until it speaks, nothing is known through it"},
+		"whatever it would have shown you; until it sends again, nothing is known through it"},
 }
 
 // wordsFor is how a sign is said; a sign without words of its own is said by its slug.
@@ -96,8 +96,12 @@ var deeds = map[matter]map[home.Urgency]deed{
 }
 
 // deedFor is what the urgency of f asks for. An unknown urgency asks for a
-// call today: too early is safer than too late.
+// call today: too early is safer than too late. A red flag never asks for less
+// than to go now.
 func deedFor(f home.Finding) deed {
+	if f.Sign == home.RedFlagSeen {
+		return deeds[health][home.Now]
+	}
 	m := deeds[wordsFor(f).matter]
 	if d, ok := m[f.Urgency]; ok {
 		return d
@@ -106,11 +110,11 @@ func deedFor(f home.Finding) deed {
 }
 
 var turnTag = map[home.Turn]string{
-	home.Worsened: "Worse: ",
-	home.Eased:    "Less urgent: ",
-	home.Updated:  "News: ",
-	home.Closed:   "Over: ",
-	home.Reminded: "Reminder: ",
+	home.Worsened: "Worse. ",
+	home.Eased:    "Eased. ",
+	home.Updated:  "News. ",
+	home.Closed:   "Over. ",
+	home.Reminded: "Reminder. ",
 }
 
 // Subject is one line of fewer than MaxSubject runes that makes sense alone.
