@@ -1,0 +1,89 @@
+package broker
+
+import (
+	"context"
+	"errors"
+	"io"
+	"log/slog"
+	"net"
+	"syscall"
+
+	mochi "github.com/mochi-mqtt/server/v2"
+	"github.com/mochi-mqtt/server/v2/listeners"
+
+	"weighbeam/home"
+	"weighbeam/ingest"
+	"weighbeam/ingest/payload"
+)
+
+// Sink takes what devices publish. After nil, Settle is called once.
+type Sink interface {
+	Deliver(ctx context.Context, d ingest.Delivery) error
+}
+
+// Broker is a running broker.
+type Broker struct {
+	cfg    Config
+	server *mochi.Server
+	listen *listeners.TCP
+	hook   *hook
+}
+
+// Start listens and serves. The error, with a hint, says what is wrong with the
+// configuration or that the port is in use.
+func Start(cfg Config, sink Sink) (*Broker, error) {
+	cfg = cfg.withDefaults()
+	if err := cfg.valid(); err != nil {
+		return nil, err
+	}
+	b := &Broker{cfg: cfg, hook: newHook(cfg, sink)}
+	caps := mochi.NewDefaultServerCapabilities()
+	caps.SharedSubAvailable = 0
+	caps.MaximumPacketSize = 2 * payload.MaxBytes // longer ones cannot be read anyway; this one can still be set aside
+	b.server = mochi.New(&mochi.Options{
+		Capabilities: caps,
+		Logger:       slog.New(slog.NewTextHandler(io.Discard, nil)), // the hook says what matters, once
+	})
+	if err := b.server.AddHook(b.hook, nil); err != nil {
+		return nil, &home.Error{Op: op, Err: err}
+	}
+	b.listen = listeners.NewTCP(listeners.Config{ID: "mqtt", Address: cfg.Addr, TLSConfig: cfg.TLS})
+	if err := b.server.AddListener(b.listen); err != nil {
+		return nil, listenError(cfg.Addr, err)
+	}
+	if err := b.server.Serve(); err != nil {
+		return nil, &home.Error{Op: op, Err: err}
+	}
+	return b, nil
+}
+
+func listenError(addr string, err error) error {
+	hint := "Choose another address."
+	if errors.Is(err, syscall.EADDRINUSE) {
+		hint = "Another program, perhaps another broker, listens there: stop it, use it as the broker, or choose another port."
+	}
+	if errors.Is(err, syscall.EACCES) {
+		hint = "Ports under 1024 need rights that this program should not have: choose a higher one."
+	}
+	return &home.Error{Op: op, Hint: hint, Err: err}
+}
+
+// Addr is where the broker listens.
+func (b *Broker) Addr() string { return b.listen.Address() }
+
+// Port is the port of Addr.
+func (b *Broker) Port() string {
+	_, port, _ := net.SplitHostPort(b.Addr())
+	return port
+}
+
+// Clients is how many devices are connected.
+func (b *Broker) Clients() int { return b.hook.connected() }
+
+// Close cuts off every device and stops listening. What was not acknowledged stays
+// with its device. Close the broker before the appender stops, or after: neither
+// acknowledges what is not committed.
+func (b *Broker) Close() error {
+	b.hook.stop()
+	return b.server.Close()
+}

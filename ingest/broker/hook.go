@@ -1,0 +1,98 @@
+package broker
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"log/slog"
+	"sync/atomic"
+	"time"
+
+	mochi "github.com/mochi-mqtt/server/v2"
+	"github.com/mochi-mqtt/server/v2/packets"
+
+	"weighbeam/ingest"
+)
+
+// hook ties a PUBACK to a commit. The broker calls OnPublish on the goroutine of
+// the device's connection before it acknowledges, so waiting there holds up that
+// device alone.
+type hook struct {
+	mochi.HookBase
+	accounts accounts
+	sink     Sink
+	wait     time.Duration
+	log      *slog.Logger
+	ctx      context.Context
+	stop     context.CancelFunc
+	clients  atomic.Int64
+}
+
+func newHook(cfg Config, sink Sink) *hook {
+	h := &hook{accounts: newAccounts(cfg.Devices), sink: sink, wait: cfg.Wait, log: cfg.Log}
+	h.ctx, h.stop = context.WithCancel(context.Background())
+	return h
+}
+
+func (h *hook) connected() int { return int(h.clients.Load()) }
+
+// ID is part of mochi.Hook.
+func (h *hook) ID() string { return "commit-before-ack" }
+
+// Provides is part of mochi.Hook.
+func (h *hook) Provides(b byte) bool {
+	return bytes.IndexByte([]byte{mochi.OnConnectAuthenticate, mochi.OnACLCheck, mochi.OnPublish,
+		mochi.OnSessionEstablished, mochi.OnDisconnect}, b) >= 0
+}
+
+// OnConnectAuthenticate is part of mochi.Hook.
+func (h *hook) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
+	ok := h.accounts.admit(string(pk.Connect.Username), pk.Connect.Password)
+	if !ok {
+		h.log.Warn("a device was refused: unknown user or wrong password", "user", string(pk.Connect.Username), "client", cl.ID, "from", cl.Net.Remote)
+	}
+	return ok
+}
+
+// OnACLCheck is part of mochi.Hook.
+func (h *hook) OnACLCheck(cl *mochi.Client, topic string, write bool) bool {
+	ok := h.accounts.may(string(cl.Properties.Username), topic, write)
+	if !ok {
+		h.log.Warn("a device was refused a topic that is not its own", "user", string(cl.Properties.Username), "topic", topic, "publish", write)
+	}
+	return ok
+}
+
+// OnSessionEstablished is part of mochi.Hook.
+func (h *hook) OnSessionEstablished(*mochi.Client, packets.Packet) { h.clients.Add(1) }
+
+// OnDisconnect is part of mochi.Hook.
+func (h *hook) OnDisconnect(*mochi.Client, error, bool) { h.clients.Add(-1) }
+
+// errNotCommitted is why a device is cut off: MQTT 3.1.1 has no word for "not
+// yet", and a device sends again only after it has connected anew.
+var errNotCommitted = errors.New("not committed")
+
+// OnPublish is part of mochi.Hook. It returns after the commit, or refuses the
+// packet so that no acknowledgement is sent.
+func (h *hook) OnPublish(cl *mochi.Client, pk packets.Packet) (packets.Packet, error) {
+	ctx, cancel := context.WithTimeout(h.ctx, h.wait)
+	defer cancel()
+	settled := make(chan error, 1) // filled after the wait is over as well
+	err := h.sink.Deliver(ctx, ingest.Delivery{
+		Way: ingest.WayBroker, Topic: pk.TopicName, Payload: pk.Payload,
+		Settle: func(err error) { settled <- err },
+	})
+	if err == nil && pk.FixedHeader.Qos > 0 {
+		select {
+		case err = <-settled:
+		case <-ctx.Done():
+			err = ctx.Err()
+		}
+	}
+	if err != nil {
+		cl.Stop(errNotCommitted)
+		return pk, packets.ErrRejectPacket
+	}
+	return pk, nil
+}
