@@ -1,0 +1,142 @@
+package dashboards
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+	"time"
+
+	"weighbeam/home"
+)
+
+type catView struct {
+	Card    catCard
+	Periods []periodLink
+	Charts  []chartView
+	Checks  []checkRow
+	More    int // checks of the period that are not listed
+	Closed  []findingLine
+	Learned []string
+}
+
+// chartView is a chart on a page, its legend and the table behind it.
+type chartView struct {
+	Heading, Alt string
+	Path, Query  string // of its files, without the form
+	Legend       []legendEntry
+	Table        table
+	N            int
+	Empty        string // what to do where there is nothing to draw
+}
+
+type checkRow struct {
+	When     time.Time
+	By       string
+	Parts    []string
+	RedFlags []string
+	Note     string
+}
+
+// checksShown is how many home checks a page lists.
+const checksShown = 40
+
+func (p *pages) cat(r *http.Request) (view, error) {
+	ctx, now := r.Context(), p.opts.Now()
+	h, c, err := p.findCat(ctx, r.PathValue("id"))
+	if err != nil {
+		return view{}, err
+	}
+	findings, err := p.store.Findings(ctx, false, now.AddDate(-1, 0, 0))
+	if err != nil {
+		return view{}, err
+	}
+	open, closed := parted(findings, c.ID)
+	v := catView{}
+	if v.Card, err = p.card(ctx, c, open, now); err != nil {
+		return view{}, err
+	}
+	v.Closed = linesFor(closed, c.ID)
+	v.Learned = p.look.Outlook(c.ID).Learned
+	per := periodNamed(r.FormValue("period"), now)
+	v.Periods = periodLinks(per.Key)
+	if v.Charts, err = p.chartsOf(r, h, c, per); err != nil {
+		return view{}, err
+	}
+	checks, err := p.store.Checks(ctx, c.ID, per.From, now.Add(time.Hour))
+	if err != nil {
+		return view{}, err
+	}
+	v.Checks = p.checkRows(checks[:min(len(checks), checksShown)])
+	v.More = len(checks) - len(v.Checks)
+	return view{"cat.html", c.Name, v}, nil
+}
+
+func parted(fs []home.Finding, cat string) (open, closed []home.Finding) {
+	for _, f := range fs {
+		switch {
+		case f.Cat != cat:
+		case f.Open():
+			open = append(open, f)
+		default:
+			closed = append(closed, f)
+		}
+	}
+	return open, closed
+}
+
+func (p *pages) chartsOf(r *http.Request, h home.Household, c home.Cat, per period) ([]chartView, error) {
+	weight, err := p.weight(r.Context(), h, c, per)
+	if err != nil {
+		return nil, err
+	}
+	breaths, err := p.breaths(r.Context(), h, c, per)
+	if err != nil {
+		return nil, err
+	}
+	w := p.chartView(weight, "Weight")
+	w.Empty = "No weighing in this period. A scale under the litter box weighs by itself; or weigh by hand at a home check."
+	b := p.chartView(breaths, "Breaths asleep")
+	b.Empty = "No sleeping breaths counted in this period. Count them at a home check: two or three times on different days make a start, eight to ten make a usual."
+	return []chartView{w, b}, nil
+}
+
+func (p *pages) chartView(s series, heading string) chartView {
+	legend := s.legend
+	if len(s.picture.Line) > 0 {
+		legend = append([]legendEntry{{"—", "smoothed level; the band holds it with 90 % certainty"}}, legend...)
+	}
+	return chartView{
+		Heading: heading, Alt: s.picture.Title + ". " + s.picture.Desc,
+		Path: "/cats/" + s.cat.ID + "/" + s.name, Query: s.period.query(),
+		Legend: legend, Table: s.table(p.opts.Zone), N: len(s.readings),
+	}
+}
+
+func (p *pages) checkRows(checks []home.HomeCheck) []checkRow {
+	var rows []checkRow
+	for _, c := range checks {
+		row := checkRow{When: c.Time, By: c.By, Note: strings.TrimSpace(c.Note)}
+		for _, r := range c.Readings {
+			row.Parts = append(row.Parts, p.say.reading(r))
+		}
+		for _, f := range c.RedFlags {
+			row.RedFlags = append(row.RedFlags, f.Words())
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// reading is a reading as a person would say it.
+func (f format) reading(r home.Reading) string {
+	switch {
+	case r.Quantity == home.Weight && r.SD > 0:
+		return fmt.Sprintf("weight %s ± %s", f.mass(r.Value), number(f.weight(r.SD), 2))
+	case r.Quantity == home.Weight:
+		return "weight " + f.mass(r.Value)
+	case r.Quantity.Counted():
+		return fmt.Sprintf("%s %s in %s s, %s: %s a minute", number(r.Value, 0), r.Quantity,
+			number(r.Window.Seconds(), 0), stateOfCat(r.State), number(r.PerMinute(), 0))
+	}
+	return fmt.Sprintf("%s %s %s", r.Quantity, number(r.Value, 1), r.Quantity.Unit())
+}

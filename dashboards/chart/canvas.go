@@ -1,0 +1,154 @@
+package chart
+
+import (
+	"bytes"
+	"fmt"
+	"html"
+	"image"
+	"image/color"
+	"math"
+	"strconv"
+
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+)
+
+// canvas writes what gonum/plot draws as SVG. Points are turned into place here
+// instead of by nested groups, which keeps the file small.
+type canvas struct {
+	buf   bytes.Buffer
+	w, h  vg.Length
+	state pen
+	stack []pen
+}
+
+type pen struct {
+	color color.Color
+	width vg.Length
+	dash  []vg.Length
+	at    affine
+}
+
+// affine maps (x, y) to (a*x + c*y + e, b*x + d*y + f).
+type affine struct{ a, b, c, d, e, f float64 }
+
+func (m affine) then(n affine) affine {
+	return affine{
+		m.a*n.a + m.c*n.b, m.b*n.a + m.d*n.b,
+		m.a*n.c + m.c*n.d, m.b*n.c + m.d*n.d,
+		m.a*n.e + m.c*n.f + m.e, m.b*n.e + m.d*n.f + m.f,
+	}
+}
+
+func newCanvas(w, h vg.Length) *canvas {
+	// vg has its origin at the bottom left, SVG at the top left.
+	c := &canvas{w: w, h: h, state: pen{at: affine{1, 0, 0, -1, 0, h.Points()}}}
+	vg.Initialize(c)
+	return c
+}
+
+func (c *canvas) Size() (x, y vg.Length)                  { return c.w, c.h }
+func (c *canvas) SetLineWidth(w vg.Length)                { c.state.width = w }
+func (c *canvas) SetLineDash(d []vg.Length, _ vg.Length)  { c.state.dash = d }
+func (c *canvas) SetColor(col color.Color)                { c.state.color = col }
+func (c *canvas) DrawImage(_ vg.Rectangle, _ image.Image) {} // no chart here has one
+func (c *canvas) Push()                                   { c.stack = append(c.stack, c.state) }
+
+func (c *canvas) Pop() {
+	c.state = c.stack[len(c.stack)-1]
+	c.stack = c.stack[:len(c.stack)-1]
+}
+
+func (c *canvas) Rotate(rad float64) {
+	sin, cos := math.Sincos(rad)
+	c.state.at = c.state.at.then(affine{cos, sin, -sin, cos, 0, 0})
+}
+
+func (c *canvas) Translate(p vg.Point) {
+	c.state.at = c.state.at.then(affine{1, 0, 0, 1, p.X.Points(), p.Y.Points()})
+}
+
+func (c *canvas) Scale(x, y float64) {
+	c.state.at = c.state.at.then(affine{x, 0, 0, y, 0, 0})
+}
+
+func (c *canvas) Stroke(p vg.Path) {
+	if c.state.width <= 0 {
+		return
+	}
+	fmt.Fprintf(&c.buf, `<path class="%s" fill="none" stroke="currentColor" stroke-width="%s"`,
+		class(c.state.color), num(c.state.width.Points()))
+	if len(c.state.dash) > 0 {
+		c.buf.WriteString(` stroke-dasharray="`)
+		for i, d := range c.state.dash {
+			if i > 0 {
+				c.buf.WriteByte(' ')
+			}
+			c.buf.WriteString(num(d.Points()))
+		}
+		c.buf.WriteByte('"')
+	} else {
+		// A round cap turns a line of no length into a dot.
+		c.buf.WriteString(` stroke-linecap="round" stroke-linejoin="round"`)
+	}
+	c.d(p)
+}
+
+func (c *canvas) Fill(p vg.Path) {
+	fmt.Fprintf(&c.buf, `<path class="%s" fill="currentColor"`, class(c.state.color))
+	c.d(p)
+}
+
+func (c *canvas) d(p vg.Path) {
+	c.buf.WriteString(` d="`)
+	for _, comp := range p {
+		switch comp.Type {
+		case vg.MoveComp:
+			c.point('M', comp.Pos)
+		case vg.LineComp:
+			c.point('L', comp.Pos)
+		case vg.CloseComp:
+			c.buf.WriteByte('Z')
+		case vg.ArcComp, vg.CurveComp:
+			// Nothing here draws curves; a chord keeps an unforeseen one visible.
+			c.point('L', comp.Pos)
+		}
+	}
+	c.buf.WriteString("\"/>\n")
+}
+
+func (c *canvas) point(verb byte, p vg.Point) {
+	x, y := c.place(p)
+	c.buf.WriteByte(verb)
+	c.buf.WriteString(num(x))
+	c.buf.WriteByte(' ')
+	c.buf.WriteString(num(y))
+}
+
+func (c *canvas) place(p vg.Point) (x, y float64) {
+	m, px, py := c.state.at, p.X.Points(), p.Y.Points()
+	return m.a*px + m.c*py + m.e, m.b*px + m.d*py + m.f
+}
+
+// FillString draws upright text; no chart here turns its words.
+func (c *canvas) FillString(f font.Face, p vg.Point, s string) {
+	x, y := c.place(p)
+	fmt.Fprintf(&c.buf, `<text class="%s" fill="currentColor" x="%s" y="%s" font-size="%s">%s</text>`+"\n",
+		class(c.state.color), num(x), num(y), num(f.Font.Size.Points()), html.EscapeString(s))
+}
+
+func class(col color.Color) string {
+	if ink, ok := col.(Ink); ok {
+		return ink.class
+	}
+	return Strong.class
+}
+
+// num writes a length to a tenth of a point: finer than any screen shows.
+func num(v float64) string {
+	v = math.Round(v*10) / 10
+	if v == 0 {
+		return "0" // never "-0"
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}

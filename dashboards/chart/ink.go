@@ -1,0 +1,67 @@
+package chart
+
+import (
+	"crypto/sha256"
+	"encoding/base64"
+	"fmt"
+	"image/color"
+	"strings"
+)
+
+// Ink is a colour by its role. It is a color.Color with its light value, for
+// the PNG; the SVG writes its class, which has a light and a dark value.
+type Ink struct {
+	class       string
+	light, dark color.NRGBA
+}
+
+// RGBA is the light value.
+func (i Ink) RGBA() (r, g, b, a uint32) { return i.light.RGBA() }
+
+// The inks of a chart. The pages use the same values, in frame.css; a test
+// holds the two against each other.
+var (
+	Paper  = Ink{"paper", rgb(0xfcfaf5), rgb(0x1b1a18)}
+	Text   = Ink{"text", rgb(0x5a554c), rgb(0xb5aea1)}
+	Rule   = Ink{"rule", rgb(0xddd7ca), rgb(0x38352f)}
+	Faint  = Ink{"faint", rgb(0x8d867a), rgb(0x8a8377)}
+	Accent = Ink{"accent", rgb(0x1f5f5b), rgb(0x7cc5bd)}
+	Band   = Ink{"band", rgba(0x1f5f5b, 0x33), rgba(0x7cc5bd, 0x40)}
+	Onset  = Ink{"onset", rgba(0x2a2722, 0x18), rgba(0xece6d9, 0x22)}
+	Strong = Ink{"strong", rgb(0x2a2722), rgb(0xece6d9)}
+)
+
+func inks() []Ink { return []Ink{Paper, Text, Rule, Faint, Accent, Band, Onset, Strong} }
+
+func rgb(hex uint32) color.NRGBA { return rgba(hex, 0xff) }
+
+func rgba(hex uint32, a uint8) color.NRGBA {
+	return color.NRGBA{R: uint8(hex >> 16), G: uint8(hex >> 8), B: uint8(hex), A: a}
+}
+
+// css is the style sheet inside every SVG. Elements paint with currentColor, so
+// an ink is one rule.
+var css = sheet()
+
+func sheet() string {
+	var light, dark strings.Builder
+	for _, i := range inks() {
+		fmt.Fprintf(&light, ".%s{%s}", i.class, declare(i.light))
+		fmt.Fprintf(&dark, ".%s{%s}", i.class, declare(i.dark))
+	}
+	return `text{font-family:Arial,"Liberation Sans",Helvetica,sans-serif}` + light.String() +
+		"@media(prefers-color-scheme:dark){" + dark.String() + "}"
+}
+
+func declare(c color.NRGBA) string {
+	return fmt.Sprintf("color:#%02x%02x%02x%02x", c.R, c.G, c.B, c.A)
+}
+
+// Policy is the content security policy to serve an SVG with: nothing may load,
+// and the one style sheet is allowed by its hash.
+var Policy = policy()
+
+func policy() string {
+	sum := sha256.Sum256([]byte(css))
+	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+}

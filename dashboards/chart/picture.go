@@ -1,0 +1,89 @@
+package chart
+
+import (
+	"fmt"
+	"html"
+	"io"
+	"time"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgimg"
+
+	"weighbeam/home"
+)
+
+// Size is how large a picture is drawn, in points; one point is one CSS pixel.
+type Size struct {
+	W, H  float64
+	Words float64 // size of its words, 0 for a picture without any
+}
+
+// The sizes of a chart: for a page, for a narrow phone, for a line of a list.
+var (
+	Wide   = Size{W: 720, H: 300, Words: 12}
+	Narrow = Size{W: 320, H: 240, Words: 12}
+	Spark  = Size{W: 260, H: 56}
+)
+
+// Mark is one reading.
+type Mark struct {
+	Time  time.Time
+	Value float64
+}
+
+// Series is the readings of one source, told apart by the shape of its marks.
+type Series struct {
+	Name  string
+	Shape Shape
+	Marks []Mark
+}
+
+// Range is two values, lower first. The zero Range is none.
+type Range struct{ Lo, Hi float64 }
+
+// Span is a time with its interval. The zero Span is none.
+type Span struct{ At, Lo, Hi time.Time }
+
+// Level is a fixed line with its words.
+type Level struct {
+	Value float64
+	Words string
+}
+
+// Picture is all that one chart shows, in the unit it is shown in.
+type Picture struct {
+	Title, Desc string // said by a screen reader
+	Unit        string // written at the topmost tick
+	From, To    time.Time
+	Zone        *time.Location
+	Series      []Series
+	Line        []home.TrendPoint // in time order
+	Usual       Range
+	UsualWords  string
+	Began       Span
+	BeganWords  string
+	Levels      []Level
+	MinSpan     float64 // the least height of the y axis, so that noise looks like noise
+}
+
+// SVG writes p as a document of its own.
+func (p Picture) SVG(w io.Writer, s Size) error {
+	c := newCanvas(vg.Length(s.W), vg.Length(s.H))
+	p.plot(s).Draw(draw.New(c))
+	_, err := fmt.Fprintf(w, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" width="%s" height="%s" role="img" aria-labelledby="t d">
+<title id="t">%s</title>
+<desc id="d">%s</desc>
+<style>%s</style>
+%s</svg>
+`, num(s.W), num(s.H), num(s.W), num(s.H), html.EscapeString(p.Title), html.EscapeString(p.Desc), css, c.buf.String())
+	return err
+}
+
+// PNG writes p at two dots a point, in its light colours.
+func (p Picture) PNG(w io.Writer, s Size) error {
+	c := vgimg.NewWith(vgimg.UseWH(vg.Length(s.W), vg.Length(s.H)), vgimg.UseDPI(144))
+	p.plot(s).Draw(draw.New(c))
+	_, err := vgimg.PngCanvas{Canvas: c}.WriteTo(w)
+	return err
+}

@@ -1,0 +1,107 @@
+package chart
+
+import (
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Shape tells the sources apart without colour.
+type Shape int
+
+// The shapes of a mark.
+const (
+	Dot Shape = iota
+	Plus
+	Diamond
+	Cross
+	Square
+	Triangle
+)
+
+// Shapes lists every shape, in the order to give them out.
+func Shapes() []Shape { return []Shape{Dot, Plus, Diamond, Cross, Square, Triangle} }
+
+// Glyph is the character that looks most like the shape, for a legend in words.
+func (s Shape) Glyph() string {
+	return [...]string{"•", "+", "◇", "×", "□", "△"}[s]
+}
+
+// strokes are the lines of a shape around (0, 0), in units of its radius.
+func (s Shape) strokes() [][][2]vg.Length {
+	return [...][][][2]vg.Length{
+		{{{0, 0}, {0, 0}}},
+		{{{-1, 0}, {1, 0}}, {{0, -1}, {0, 1}}},
+		{{{0, -1.2}, {1.2, 0}, {0, 1.2}, {-1.2, 0}, {0, -1.2}}},
+		{{{-.8, -.8}, {.8, .8}}, {{-.8, .8}, {.8, -.8}}},
+		{{{-.8, -.8}, {.8, -.8}, {.8, .8}, {-.8, .8}, {-.8, -.8}}},
+		{{{-1, -.7}, {1, -.7}, {0, 1}, {-1, -.7}}},
+	}[s]
+}
+
+// marks draws a series as one path. Marks that would fall on the same spot are
+// drawn once: they could not be told apart, and ten years of them would make a
+// file of megabytes.
+type marks struct {
+	Series
+	frame Range
+}
+
+func (m marks) Plot(c draw.Canvas, p *plot.Plot) {
+	trX, trY := p.Transforms(&c)
+	radius, width := vg.Length(3), vg.Length(1)
+	if m.Shape == Dot {
+		width = 2.6
+	}
+	var path vg.Path
+	drawn := map[[2]int]bool{}
+	for _, one := range m.Marks {
+		at := vg.Point{X: trX(unix(one.Time)), Y: trY(one.Value)}
+		beyond := one.Value < m.frame.Lo || one.Value > m.frame.Hi
+		if at.X < c.Min.X || at.X > c.Max.X {
+			continue
+		}
+		spot := [2]int{int(at.X * 1.5), int(at.Y * 1.5)}
+		if drawn[spot] {
+			continue
+		}
+		drawn[spot] = true
+		if beyond {
+			path = append(path, pinned(c, at)...)
+			continue
+		}
+		path = append(path, m.Shape.at(at, radius)...)
+	}
+	c.SetColor(Faint)
+	c.SetLineWidth(width)
+	c.SetLineDash(nil, 0)
+	c.Stroke(path)
+}
+
+func (s Shape) at(p vg.Point, r vg.Length) vg.Path {
+	var path vg.Path
+	for _, stroke := range s.strokes() {
+		for i, d := range stroke {
+			q := vg.Point{X: p.X + d[0]*r, Y: p.Y + d[1]*r}
+			if i == 0 {
+				path.Move(q)
+			} else {
+				path.Line(q)
+			}
+		}
+	}
+	return path
+}
+
+// pinned is an arrow head at the edge of the frame that a reading lies beyond.
+func pinned(c draw.Canvas, at vg.Point) vg.Path {
+	edge, back := c.Max.Y-1, vg.Length(-5)
+	if at.Y < c.Min.Y {
+		edge, back = c.Min.Y+1, 5
+	}
+	var path vg.Path
+	path.Move(vg.Point{X: at.X - 3, Y: edge + back})
+	path.Line(vg.Point{X: at.X, Y: edge})
+	path.Line(vg.Point{X: at.X + 3, Y: edge + back})
+	return path
+}

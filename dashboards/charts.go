@@ -1,0 +1,108 @@
+package dashboards
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"weighbeam/dashboards/chart"
+	"weighbeam/home"
+)
+
+// chart answers "/cats/{id}/NAME.FORM": the picture of a series as SVG or PNG,
+// or its readings as CSV.
+func (p *pages) chart(w http.ResponseWriter, r *http.Request) {
+	name, form, _ := strings.Cut(r.PathValue("chart"), ".")
+	s, err := p.seriesFor(r, name)
+	if err != nil {
+		p.page(func(*http.Request) (view, error) { return view{}, err })(w, r)
+		return
+	}
+	var content bytes.Buffer
+	switch form {
+	case "svg":
+		guard(w.Header(), chart.Policy)
+		w.Header().Set("Content-Type", "image/svg+xml")
+		err = s.picture.SVG(&content, sizeOf(r.FormValue("size")))
+	case "png":
+		w.Header().Set("Content-Type", "image/png")
+		err = s.picture.PNG(&content, sizeOf(r.FormValue("size")))
+	case "csv":
+		w.Header().Set("Content-Type", "text/csv; charset=utf-8")
+		w.Header().Set("Content-Disposition", `attachment; filename="`+s.cat.ID+"-"+s.name+`.csv"`)
+		err = s.csv(&content)
+	default:
+		err = home.ErrNotFound
+	}
+	if err != nil {
+		w.Header().Del("Content-Disposition")
+		p.page(func(*http.Request) (view, error) { return view{}, err })(w, r)
+		return
+	}
+	p.send(w, r, content.Bytes())
+}
+
+func sizeOf(name string) chart.Size {
+	switch name {
+	case "narrow":
+		return chart.Narrow
+	case "spark":
+		return chart.Spark
+	}
+	return chart.Wide
+}
+
+func (p *pages) seriesFor(r *http.Request, name string) (series, error) {
+	h, c, err := p.findCat(r.Context(), r.PathValue("id"))
+	if err != nil {
+		return series{}, err
+	}
+	per := periodOf(r.URL.Query(), p.opts.Now(), p.opts.Zone)
+	switch name {
+	case "weight":
+		return p.weight(r.Context(), h, c, per)
+	case "breaths":
+		return p.breaths(r.Context(), h, c, per)
+	}
+	return series{}, home.ErrNotFound
+}
+
+func (p *pages) findCat(ctx context.Context, id string) (home.Household, home.Cat, error) {
+	h, err := p.store.Household(ctx)
+	if err != nil {
+		return h, home.Cat{}, err
+	}
+	c, ok := h.Cat(id)
+	if !ok {
+		return h, c, home.ErrNotFound
+	}
+	return h, c, nil
+}
+
+// csv writes the readings of s as a readings file: in the program's own units,
+// whatever the pages show, so that it can be read back.
+func (s series) csv(w *bytes.Buffer) error {
+	out := csv.NewWriter(w)
+	rows := [][]string{{"time", "source", "quantity", "value", "unit", "cat", "window_s", "state", "note", "sd"}}
+	for _, r := range s.readings {
+		rows = append(rows, []string{
+			r.Time.UTC().Format(time.RFC3339Nano), r.Source, string(r.Quantity),
+			plain(r.Value), r.Quantity.Unit(), r.Cat, some(r.Window.Seconds()), string(r.State), r.Note, some(r.SD),
+		})
+	}
+	return out.WriteAll(rows)
+}
+
+func plain(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// some is plain, and nothing for a zero that means "not stated".
+func some(v float64) string {
+	if v == 0 {
+		return ""
+	}
+	return plain(v)
+}

@@ -1,0 +1,134 @@
+package dashboards
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"time"
+
+	"weighbeam/home"
+)
+
+type findingView struct {
+	home.Finding
+	ID       string
+	Name     string // of the cat, or the id of the scale
+	Link     string
+	Facts    []fact
+	Evidence []chartView
+	Notices  []noticeRow
+	Mind     string
+}
+
+// fact is one line of what is known of a finding.
+type fact struct{ Name, Value, Interval string }
+
+func (p *pages) finding(r *http.Request) (view, error) {
+	ctx := r.Context()
+	f, err := p.store.Finding(ctx, r.PathValue("id"))
+	if err != nil {
+		return view{}, err
+	}
+	v := findingView{Finding: f, ID: f.ID(), Name: f.Source, Link: "/sources/" + f.Source, Facts: p.facts(f), Mind: mindWords(f.Sign)}
+	if f.Cat != "" {
+		v.Name, v.Link = f.Cat, "/cats/"+f.Cat
+		if v.Evidence, err = p.evidence(ctx, f, &v.Name); err != nil {
+			return view{}, err
+		}
+	}
+	notices, err := p.store.Notices(ctx, f.ID())
+	if err != nil {
+		return view{}, err
+	}
+	v.Notices = noticeRows(notices, time.Time{})
+	return view{"finding.html", signWords(f.Sign) + ": " + v.Name, v}, nil
+}
+
+// facts lists when, how fast and how sure, leaving out what has no meaning for
+// this finding.
+func (p *pages) facts(f home.Finding) []fact {
+	var out []fact
+	add := func(name, value, between string) { out = append(out, fact{name, value, between}) }
+	if !f.Onset.IsZero() {
+		add("Began", "about "+p.say.date(f.Onset), p.say.date(f.OnsetLo)+" to "+p.say.date(f.OnsetHi))
+	}
+	if f.RateUnit != "" {
+		add("Pace", signed(f.Rate, 2)+" "+rateWords(f.RateUnit), signed(f.RateLo, 2)+" to "+signed(f.RateHi, 2))
+	}
+	if f.ChangePct != 0 {
+		add("Change since it began", signed(f.ChangePct, 1)+" %", "")
+	}
+	if f.Before != 0 || f.After != 0 {
+		add("Level", p.level(f.Before, f.LevelUnit)+" before, "+p.level(f.After, f.LevelUnit)+" now", "")
+	}
+	if f.Confidence > 0 {
+		add("How sure", sureWords(f.Confidence), "")
+	}
+	if f.Data > 0 {
+		add("Rests on", plural(f.Data, "reading"), "")
+	}
+	add("Found", p.say.clock(f.Raised), "")
+	if !f.Updated.IsZero() && !f.Updated.Equal(f.Raised) {
+		add("Figures last changed", p.say.clock(f.Updated), "")
+	}
+	if !f.Open() {
+		add("Closed", p.say.clock(f.Closed), "")
+	}
+	return out
+}
+
+func (p *pages) level(v float64, unit string) string {
+	if unit == "kg" {
+		return p.say.mass(v)
+	}
+	return number(v, 1) + " " + unit
+}
+
+func rateWords(unit string) string {
+	switch unit {
+	case "%/week":
+		return "% a week"
+	case "1/min/week":
+		return "breaths a minute, each week"
+	}
+	return unit
+}
+
+// sureWords never claims certainty that a number rounded to 100 would.
+func sureWords(c float64) string {
+	if c > 0.99 {
+		return "over 99 %"
+	}
+	return number(100*c, 0) + " %"
+}
+
+// evidence is the chart that the finding is about, from well before the change
+// to after the finding was raised, or closed.
+func (p *pages) evidence(ctx context.Context, f home.Finding, name *string) ([]chartView, error) {
+	h, c, err := p.findCat(ctx, f.Cat)
+	if errors.Is(err, home.ErrNotFound) {
+		return nil, nil // the cat left the household; what was found of it stays
+	}
+	if err != nil {
+		return nil, err
+	}
+	*name = c.Name
+	from, to := f.Raised, p.opts.Now()
+	if !f.Onset.IsZero() {
+		from = earlier(f.Onset, f.OnsetLo)
+	}
+	if !f.Open() {
+		to = earlier(f.Closed.AddDate(0, 1, 0), to)
+	}
+	per := period{From: from.AddDate(0, -2, 0), To: to}
+	per.Words = p.say.date(per.From) + " to " + p.say.date(per.To)
+	switch f.Sign {
+	case home.WeightFalling, home.WeightRising, home.WeightLow:
+		s, err := p.weight(ctx, h, c, per, f)
+		return []chartView{p.chartView(s, "Evidence: weight")}, err
+	case home.BreathingRising, home.BreathingHigh:
+		s, err := p.breaths(ctx, h, c, per, f)
+		return []chartView{p.chartView(s, "Evidence: breaths asleep")}, err
+	}
+	return nil, nil
+}

@@ -1,0 +1,109 @@
+package dashboards
+
+import (
+	"embed"
+	"errors"
+	"html/template"
+	"log/slog"
+	"net/http"
+	"strings"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Options are the settings of the pages.
+type Options struct {
+	Now     func() time.Time // nil: time.Now
+	Zone    *time.Location   // whose days and hours are shown; nil: time.Local
+	Units   string           // of body weight: "kg" (also when empty) or "lb"
+	Broker  string           // host:port to send readings to, for the sample payloads; empty: 127.0.0.1:1883
+	Notes   []string         // sentences shown at the top of every page
+	Demo    bool             // the house is made up; every page says so
+	Version string           // shown in the footer
+}
+
+func (o Options) filled() Options {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Zone == nil {
+		o.Zone = time.Local
+	}
+	if o.Broker == "" {
+		o.Broker = "127.0.0.1:1883"
+	}
+	return o
+}
+
+//go:embed templates
+var files embed.FS
+
+// pages is the room: what every handler needs.
+type pages struct {
+	store Store
+	look  Outlooker
+	opts  Options
+	frame Frame
+	say   format
+	tmpl  *template.Template
+}
+
+// New returns the pages of the house. It answers "/", "/cats/", "/findings/",
+// "/sources/", "/set-aside" and "/style.css"; every other path is not found.
+func New(store Store, look Outlooker, opts Options) http.Handler {
+	opts = opts.filled()
+	p := &pages{store: store, look: look, opts: opts, frame: NewFrame(opts),
+		say: format{zone: opts.Zone, pounds: opts.Units == "lb"}}
+	p.tmpl = template.Must(template.New("").Funcs(p.say.funcs()).ParseFS(files, "templates/*.html"))
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /{$}", p.page(p.house))
+	mux.HandleFunc("GET /cats/{id}", p.page(p.cat))
+	mux.HandleFunc("GET /cats/{id}/{chart}", p.chart)
+	mux.HandleFunc("GET /findings/{id...}", p.page(p.finding))
+	mux.HandleFunc("GET /set-aside", p.page(p.setAside))
+	mux.HandleFunc("GET /style.css", p.file("frame.css", "text/css; charset=utf-8"))
+	mux.HandleFunc("GET /icon.svg", p.file("icon.svg", "image/svg+xml"))
+	mux.HandleFunc("GET /", p.page(func(*http.Request) (view, error) { return view{}, home.ErrNotFound }))
+	return mux
+}
+
+// view is a page to be: the template that draws it, its title and its data.
+type view struct {
+	name  string
+	title string
+	data  any
+}
+
+// page turns a function that gathers a view into a handler. Errors are logged
+// here, once, and shown as a page.
+func (p *pages) page(gather func(*http.Request) (view, error)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		v, err := gather(r)
+		status := http.StatusOK
+		if err != nil {
+			v, status = problem(r, err)
+		}
+		var body strings.Builder
+		if err := p.tmpl.ExecuteTemplate(&body, v.name, v.data); err != nil {
+			slog.ErrorContext(r.Context(), "draw page", "page", v.name, "err", err)
+			http.Error(w, "This page could not be drawn.", http.StatusInternalServerError)
+			return
+		}
+		p.frame(w, status, v.title, template.HTML(body.String())) // escaped by html/template above
+	}
+}
+
+type trouble struct{ What, Hint string }
+
+func problem(r *http.Request, err error) (view, int) {
+	if errors.Is(err, home.ErrNotFound) {
+		return view{"problem.html", "Not found", trouble{"There is nothing at this address.", "It may have been renamed. Start from the house."}}, http.StatusNotFound
+	}
+	slog.ErrorContext(r.Context(), "gather page", "path", r.URL.Path, "err", err)
+	hint := home.Hint(err)
+	if hint == "" {
+		hint = "Nothing is lost. Try again in a moment; the log of the program says more."
+	}
+	return view{"problem.html", "This page failed", trouble{"This page could not be put together.", hint}}, http.StatusInternalServerError
+}

@@ -1,0 +1,231 @@
+package dashboards
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"weighbeam/home"
+)
+
+// recent is how far back the house page lists notices, and setAsideShown how
+// many set-aside payloads are counted and listed at most.
+const (
+	recent        = 7 * 24 * time.Hour
+	setAsideShown = 500
+)
+
+type houseView struct {
+	Headline      string
+	Cats          []catCard
+	Sources       []sourceRow
+	ScaleFindings []findingLine
+	Notices       []noticeRow
+	SetAside      string // "" for none
+	Host, Port    string
+}
+
+// catCard is a cat on the house page.
+type catCard struct {
+	ID, Name, About string
+	Urgency         home.Urgency
+	Open            []findingLine
+	Weight          figure
+	Month, Year     figure
+	Asleep          figure
+	LastKg          string
+	LastCheck       string
+	Unknown         []string
+}
+
+type findingLine struct {
+	ID      string
+	Urgency home.Urgency
+	Sign    home.Sign
+	Text    string
+}
+
+type sourceRow struct {
+	ID, Kind, Last string
+	Count          int64
+	When           time.Time
+	Page           bool
+}
+
+type noticeRow struct {
+	home.Notice
+	When time.Time
+}
+
+func (p *pages) house(r *http.Request) (view, error) {
+	ctx, now := r.Context(), p.opts.Now()
+	h, err := p.store.Household(ctx)
+	if err != nil {
+		return view{}, err
+	}
+	host, port := split(p.opts.Broker)
+	v := houseView{Host: host, Port: port}
+	open, err := p.store.Findings(ctx, true, time.Time{})
+	if err != nil {
+		return view{}, err
+	}
+	for _, c := range h.Cats {
+		card, err := p.card(ctx, c, open, now)
+		if err != nil {
+			return view{}, err
+		}
+		v.Cats = append(v.Cats, card)
+	}
+	// Who needs somebody comes first; otherwise the household's own order.
+	slices.SortStableFunc(v.Cats, func(a, b catCard) int { return b.Urgency.Rank() - a.Urgency.Rank() })
+	for _, f := range open {
+		if f.Cat == "" {
+			v.ScaleFindings = append(v.ScaleFindings, findingLine{f.ID(), f.Urgency, f.Sign, f.Text})
+		}
+	}
+	v.Headline = headline(v.Cats)
+	if err := p.rest(ctx, h, now, &v); err != nil {
+		return view{}, err
+	}
+	return view{"house.html", "The house", v}, nil
+}
+
+func split(addr string) (host, port string) {
+	host, port, err := net.SplitHostPort(addr)
+	if err != nil {
+		return addr, "1883"
+	}
+	return host, port
+}
+
+// rest gathers what stands under the cats.
+func (p *pages) rest(ctx context.Context, h home.Household, now time.Time, v *houseView) error {
+	sources, err := p.store.Sources(ctx)
+	if err != nil {
+		return err
+	}
+	v.Sources = sourceRows(h, sources, now)
+	notices, err := p.store.Notices(ctx, "")
+	if err != nil {
+		return err
+	}
+	v.Notices = noticeRows(notices, now.Add(-recent))
+	aside, err := p.store.SetAsides(ctx, setAsideShown)
+	if err != nil {
+		return err
+	}
+	v.SetAside = howMany(len(aside))
+	return nil
+}
+
+func howMany(n int) string {
+	switch {
+	case n == 0:
+		return ""
+	case n == setAsideShown:
+		return fmt.Sprintf("%d or more messages", n)
+	}
+	return plural(n, "message")
+}
+
+func (p *pages) card(ctx context.Context, c home.Cat, open []home.Finding, now time.Time) (catCard, error) {
+	o := p.look.Outlook(c.ID)
+	card := catCard{
+		ID: c.ID, Name: c.Name, About: about(c, now),
+		Weight: p.say.weightFigure(o.Weight), Month: changeFigure(o.Month), Year: changeFigure(o.Year),
+		Asleep: breathFigure(o.Asleep), LastKg: ago(now, o.LastKg), Unknown: o.Unknown,
+	}
+	card.Open = linesFor(open, c.ID)
+	if len(card.Open) > 0 {
+		card.Urgency = card.Open[0].Urgency
+	}
+	checks, err := p.store.Checks(ctx, c.ID, now.AddDate(-1, 0, 0), now.Add(time.Hour))
+	if err != nil {
+		return card, err
+	}
+	card.LastCheck = "none within a year"
+	if len(checks) > 0 {
+		card.LastCheck = ago(now, checks[0].Time)
+	}
+	return card, nil
+}
+
+// linesFor lists the open findings of a cat, the most urgent first.
+func linesFor(open []home.Finding, cat string) []findingLine {
+	var lines []findingLine
+	for _, f := range open {
+		if f.Cat == cat {
+			lines = append(lines, findingLine{f.ID(), f.Urgency, f.Sign, f.Text})
+		}
+	}
+	slices.SortStableFunc(lines, func(a, b findingLine) int { return b.Urgency.Rank() - a.Urgency.Rank() })
+	return lines
+}
+
+func about(c home.Cat, now time.Time) string {
+	var parts []string
+	if c.Sex != "" {
+		parts = append(parts, c.Sex)
+	}
+	if a := age(c, now); a != "" {
+		parts = append(parts, a)
+	}
+	return strings.Join(parts, ", ")
+}
+
+// headline answers whether somebody has to do something. It never says that a
+// cat is well: it says what was found, and the cards say what is not known.
+func headline(cats []catCard) string {
+	n := 0
+	for _, c := range cats {
+		if len(c.Open) > 0 {
+			n++
+		}
+	}
+	if n == 0 {
+		return "Nothing needs you today."
+	}
+	if n == 1 {
+		return cats[0].Name + " needs a look."
+	}
+	return fmt.Sprintf("%d of %s need a look.", n, plural(len(cats), "cat"))
+}
+
+func sourceRows(h home.Household, heard []home.SourceStatus, now time.Time) []sourceRow {
+	var rows []sourceRow
+	for _, s := range heard {
+		scale, _ := h.Scale(s.Source)
+		row := sourceRow{ID: s.Source, Kind: kindWords(scale.Kind), Last: ago(now, s.Last), Count: s.Count, When: s.Last, Page: true}
+		if s.Source == home.Hand || s.Source == home.Clinic {
+			row.Kind, row.Page = "a person", false
+		}
+		rows = append(rows, row)
+	}
+	for _, s := range h.Scales {
+		if !slices.ContainsFunc(heard, func(x home.SourceStatus) bool { return x.Source == s.ID }) {
+			rows = append(rows, sourceRow{ID: s.ID, Kind: kindWords(s.Kind), Last: "never", Page: true})
+		}
+	}
+	slices.SortFunc(rows, func(a, b sourceRow) int { return strings.Compare(a.ID, b.ID) })
+	return rows
+}
+
+// noticeRows takes the notices since a time; notices come newest first.
+func noticeRows(all []home.Notice, since time.Time) []noticeRow {
+	var rows []noticeRow
+	for _, n := range all {
+		if n.Created.Before(since) {
+			continue
+		}
+		when := n.Created
+		if !n.Sent.IsZero() {
+			when = n.Sent
+		}
+		rows = append(rows, noticeRow{n, when})
+	}
+	return rows
+}

@@ -1,0 +1,138 @@
+package dashboards
+
+import (
+	"strings"
+
+	"weighbeam/home"
+)
+
+// signWords is a sign as a heading.
+func signWords(s home.Sign) string {
+	switch s {
+	case home.WeightFalling:
+		return "Weight is falling"
+	case home.WeightRising:
+		return "Weight is rising"
+	case home.WeightLow:
+		return "Weight is far below its reference"
+	case home.BreathingRising:
+		return "Sleeping breaths are rising"
+	case home.BreathingHigh:
+		return "Sleeping breaths are repeatedly high"
+	case home.RedFlagSeen:
+		return "A red flag was seen"
+	case home.NotSeen:
+		return "Not weighed or checked for a while"
+	case home.ScaleSilent:
+		return "A scale has gone silent"
+	}
+	word := strings.ReplaceAll(string(s), "-", " ")
+	if word == "" {
+		return "Something changed"
+	}
+	return strings.ToUpper(word[:1]) + word[1:]
+}
+
+// urgencyWords says what a person should do.
+func urgencyWords(u home.Urgency) string {
+	switch u {
+	case home.Now:
+		return "Go to a vet now"
+	case home.Today:
+		return "Call the practice today"
+	case home.Book:
+		return "Book a visit"
+	case home.Mention:
+		return "Mention at the next visit"
+	}
+	return "Look at this"
+}
+
+func turnWords(t home.Turn) string {
+	switch t {
+	case home.Raised:
+		return "found"
+	case home.Worsened:
+		return "more urgent"
+	case home.Eased:
+		return "less urgent"
+	case home.Updated:
+		return "figures changed"
+	case home.Closed:
+		return "closed"
+	}
+	return string(t)
+}
+
+func stateWords(s home.NoticeState) string {
+	switch s {
+	case home.Waiting:
+		return "waiting"
+	case home.Sent:
+		return "sent"
+	case home.Withheld:
+		return "not sent"
+	case home.GivenUp:
+		return "could not be delivered"
+	}
+	return string(s)
+}
+
+func sourceWords(id string) string {
+	switch id {
+	case home.Hand:
+		return "by hand"
+	case home.Clinic:
+		return "at the practice"
+	}
+	return id
+}
+
+func kindWords(k home.Kind) string {
+	switch k {
+	case home.LitterBox:
+		return "litter box"
+	case home.Feeder:
+		return "feeder"
+	case home.Water:
+		return "water bowl"
+	case home.Floor:
+		return "floor scale"
+	}
+	return "not in the household"
+}
+
+func stateOfCat(s home.State) string {
+	switch s {
+	case home.Active:
+		return "after activity"
+	case home.AtClinic:
+		return "at the practice"
+	}
+	return string(s)
+}
+
+func wayWords(way string) string {
+	switch way {
+	case "mqtt":
+		return "MQTT"
+	case "http":
+		return "HTTP"
+	}
+	return way
+}
+
+// mindWords says what would show the finding to be wrong.
+func mindWords(s home.Sign) string {
+	switch s {
+	case home.WeightFalling, home.WeightRising, home.WeightLow:
+		return "A weighing on another scale that does not agree, a scale that was moved or cleaned when the change began, or a weight goal agreed with the practice. Weigh by hand to find out."
+	case home.BreathingRising, home.BreathingHigh:
+		return "Counts taken in a warm room, while purring or dreaming, or soon after play. Count again, asleep, on another day."
+	case home.ScaleSilent:
+		return "A message from the scale."
+	case home.NotSeen:
+		return "A weighing or a home check."
+	}
+	return ""
+}

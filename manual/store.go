@@ -1,0 +1,55 @@
+package manual
+
+import (
+	"context"
+	"html/template"
+	"net/http"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Store is where checks go, and where a page looks to see that they are there.
+// The readings of a check are appended with it, in home.HomeCheck.Readings.
+type Store interface {
+	Household(ctx context.Context) (home.Household, error)
+	Append(ctx context.Context, b home.Batch) (home.Tally, error)
+	Checks(ctx context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error) // newest first
+}
+
+// Options are the settings of the form.
+type Options struct {
+	Now      func() time.Time // nil: time.Now
+	Zone     *time.Location   // of the times a person types; nil: time.Local
+	Units    string           // what body weight is typed in at first: "kg" (also when empty) or "lb"
+	Practice string           // name of the veterinary practice, for the go-now page
+	Phone    string           // its telephone number
+	BaseURL  string           // where readers see the pages, if a proxy stands before them; its origin may post
+	// Frame writes a whole page around a body that is already escaped. Nil: a
+	// bare page, for tests.
+	Frame func(w http.ResponseWriter, status int, title string, body template.HTML)
+}
+
+func (o Options) filled() Options {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Zone == nil {
+		o.Zone = time.Local
+	}
+	if o.Frame == nil {
+		o.Frame = bare
+	}
+	return o
+}
+
+func bare(w http.ResponseWriter, status int, title string, body template.HTML) {
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Content-Security-Policy", "default-src 'none'; form-action 'self'")
+	w.WriteHeader(status)
+	page := template.Must(template.New("").Parse(`<!doctype html><html lang="en"><title>{{.T}}</title><main>{{.B}}</main></html>`))
+	_ = page.Execute(w, struct { // a reader that left is no fault of the program
+		T string
+		B template.HTML
+	}{title, body})
+}
