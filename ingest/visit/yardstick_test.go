@@ -1,0 +1,60 @@
+package visit_test
+
+import (
+	"math"
+	"slices"
+
+	"weighbeam/home"
+)
+
+// yardstick is what anyone would write first: 40 lines with a threshold. Its
+// figures stand beside the tracker's in the golden table.
+type yardstick struct {
+	base, start, last float64
+	load, after       []float64
+	known             bool
+	open              *home.Visit
+	emit              func(home.Visit)
+}
+
+func (y *yardstick) step(at, g float64) {
+	defer func() { y.last = at }()
+	switch d := g - y.base; {
+	case !y.known:
+		y.base, y.known = g, true
+	case d > 1000:
+		y.flush()
+		if len(y.load) == 0 {
+			y.start = at
+		}
+		y.load = append(y.load, d)
+	case len(y.load) > 0:
+		if y.last-y.start >= 5 && median(y.load) < 10000 {
+			y.open = &home.Visit{Event: home.CatVisit, Start: stamp(y.start), End: stamp(y.last), MassKg: median(y.load) / 1000, SDKg: 0.02}
+		}
+		y.load = y.load[:0]
+	case y.open != nil && math.Abs(d) < 300:
+		if y.after = append(y.after, g); len(y.after) >= 10 {
+			y.flush()
+		}
+	case math.Abs(d) < 300:
+		y.base += 0.1 * d
+	default:
+		y.base = g
+	}
+}
+
+func (y *yardstick) flush() {
+	if y.open == nil {
+		return
+	}
+	if len(y.after) > 0 {
+		now := median(y.after)
+		y.open.LeftG, y.open.HasLeft = now-y.base, true
+		y.base = now
+	}
+	y.emit(*y.open)
+	y.open, y.after = nil, y.after[:0]
+}
+
+func median(v []float64) float64 { return quantile(slices.Clone(v), 0.5) }
