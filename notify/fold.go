@@ -35,7 +35,7 @@ func inOrder(a, b home.Notice) int {
 	return cmp.Or(
 		-compareBool(urgent(a) && a.Attempts == 0, urgent(b) && b.Attempts == 0),
 		a.Due.Compare(b.Due),
-		cmp.Compare(b.Urgency.Rank(), a.Urgency.Rank()),
+		cmp.Compare(loudness(b).Rank(), loudness(a).Rank()),
 		cmp.Compare(a.ID, b.ID),
 	)
 }
@@ -50,22 +50,29 @@ func compareBool(a, b bool) int {
 	return -1
 }
 
-func urgent(n home.Notice) bool {
-	return n.Urgency.Rank() >= home.Today.Rank() && n.Turn != home.Closed
+func urgent(n home.Notice) bool { return loudness(n).Rank() >= home.Today.Rank() }
+
+// loudness is how urgently n wants to be read: that something is over, however
+// urgent it was, can wait.
+func loudness(n home.Notice) home.Urgency {
+	if n.Turn == home.Closed {
+		return home.Mention
+	}
+	return n.Urgency
 }
 
 // fold makes one message of the notices of a batch.
 func fold(batch []home.Notice) Message {
 	first := batch[0]
-	m := Message{ID: first.ID, Subject: first.Subject, Body: first.Body, Urgency: first.Urgency, Created: first.Created, Notices: []string{first.ID}}
+	m := Message{ID: first.ID, Subject: first.Subject, Body: first.Body, Urgency: loudness(first), Created: first.Created, Notices: []string{first.ID}}
 	if len(batch) == 1 {
 		return m
 	}
 	m.Notices = nil
 	for _, n := range batch {
 		m.Notices = append(m.Notices, n.ID)
-		if n.Urgency.Rank() > m.Urgency.Rank() {
-			m.Urgency = n.Urgency
+		if u := loudness(n); u.Rank() > m.Urgency.Rank() {
+			m.Urgency = u
 		}
 		if n.Created.Before(m.Created) {
 			m.Created = n.Created
@@ -91,7 +98,7 @@ func foldBody(batch []home.Notice) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%d things are to be told at once, the most urgent first.\n\n", len(batch))
 	byUrgency := slices.SortedStableFunc(slices.Values(batch), func(x, y home.Notice) int {
-		return cmp.Compare(y.Urgency.Rank(), x.Urgency.Rank())
+		return cmp.Compare(loudness(y).Rank(), loudness(x).Rank())
 	})
 	for _, n := range byUrgency {
 		b.WriteString("- " + n.Subject + "\n")

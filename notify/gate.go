@@ -71,7 +71,7 @@ func gateHeld(n home.Notice, facts Facts) Verdict {
 		return withhold(ReasonOver)
 	case facts.Reacted:
 		return withhold(ReasonReacted)
-	case n.Turn == home.Reminded && overtaken(n, facts.Siblings):
+	case n.Turn == home.Reminded && (overtaken(n, facts.Siblings) || facts.Finding.Urgency != n.Urgency):
 		return withhold(ReasonOvertaken)
 	}
 	return Verdict{Send: true}
@@ -96,8 +96,8 @@ func gateEnd(n home.Notice, facts Facts) Verdict {
 	return Verdict{Send: true}
 }
 
-// overtaken reports whether a later turn of the same finding was told, or is
-// about to be, over the same channel.
+// overtaken reports whether a later turn of the same finding was told, or waits
+// to be, over the same channel.
 func overtaken(n home.Notice, siblings []home.Notice) bool {
 	for _, s := range siblings {
 		news := s.Turn == home.Raised || s.Turn == home.Worsened

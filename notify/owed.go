@@ -24,10 +24,7 @@ func (p Policy) Owed(t home.Transition, now time.Time) []home.Notice {
 		n := p.draft(t, c.Name, now)
 		d := p.decide(c, t, now)
 		n.State, n.Reason, n.Due = d.state, d.reason, d.due
-		owed = append(owed, n)
-		if d.state == home.Waiting {
-			owed = append(owed, p.reminders(c, t, now)...)
-		}
+		owed = append(append(owed, n), p.reminders(c, t, now)...)
 	}
 	return owed
 }
@@ -59,11 +56,12 @@ func noticeID(finding string, turn home.Turn, at time.Time, channel string) stri
 	return fmt.Sprintf("%s/%s/%s/%s", finding, turn, at.UTC().Format("20060102T150405.000000Z"), channel)
 }
 
-// reminders are the notices that remind the people of c of a turn that raised
-// or worsened a finding. They wait; [Gate] withholds those no longer needed.
-// Somebody who is only told when others did not react is not reminded as well.
+// reminders are the notices that remind the people of c of a finding whose
+// urgency is new. They wait; [Gate] withholds those no longer needed. Somebody
+// who is only told when others did not react is not reminded as well.
 func (p Policy) reminders(c Channel, t home.Transition, now time.Time) []home.Notice {
-	if c.After > 0 || t.Turn != home.Raised && t.Turn != home.Worsened {
+	news := t.Turn == home.Raised || t.Turn == home.Worsened || t.Turn == home.Eased
+	if !news || c.After > 0 || t.Finding.Urgency.Rank() < c.Least.Rank() {
 		return nil
 	}
 	told := t
