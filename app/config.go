@@ -77,14 +77,14 @@ type WebhookEntry struct {
 
 // MailEntry is a channel that sends mail.
 type MailEntry struct {
-	Name         string   `toml:"name"`
-	Server       string   `toml:"server"` // host:port
-	TLS          MailTLS  `toml:"tls"`
-	Username     string   `toml:"username"`
-	PasswordFile string   `toml:"password_file"`
-	From         string   `toml:"from"`
-	To           string   `toml:"to"` // one person; a channel each for more
-	Least        Urgency  `toml:"least"`
+	Name         string  `toml:"name"`
+	Server       string  `toml:"server"` // host:port
+	TLS          MailTLS `toml:"tls"`
+	Username     string  `toml:"username"`
+	PasswordFile string  `toml:"password_file"`
+	From         string  `toml:"from"`
+	To           string  `toml:"to"` // one person; a channel each for more
+	Least        Urgency `toml:"least"`
 }
 
 // Defaults are the settings of a house that has no file: everything stays on

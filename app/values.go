@@ -128,4 +128,3 @@ func (b Budget) valid() error {
 	}
 	return nil
 }
-

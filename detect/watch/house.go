@@ -21,7 +21,13 @@ type House struct {
 	members map[string]*member
 	order   []string // ids, in the order of the household
 	reached time.Time
+	prompt  time.Time // newest observation that does not wait
 }
+
+// Lag is how far watching stays behind the clock, so that the visits of several
+// scales, which are understood and named some minutes after they end, come in
+// time order. What a person enters does not wait.
+const Lag = 15 * time.Minute
 
 // NewHouse returns a House without cats.
 func NewHouse(opt detect.Options) *House {
@@ -76,11 +82,27 @@ func (h *House) Sync(cat string, from, to time.Time, obs []detect.Observation) {
 		return
 	}
 	slices.SortStableFunc(obs, func(a, b detect.Observation) int { return a.Time().Compare(b.Time()) })
+	for _, o := range obs {
+		if o.Weighing == nil && o.Time().After(h.prompt) {
+			h.prompt = o.Time()
+		}
+	}
 	m.sync(from, to, obs)
 }
 
-// Advance lets time pass to now and returns what turned, in time order.
+// Advance lets time pass and returns what turned, in time order. now is the time
+// on the clock; the house is watched up to [Lag] before it, or up to what a
+// person entered since then.
 func (h *House) Advance(now time.Time) []home.Transition {
+	until := now.Add(-Lag)
+	if h.prompt.After(until) && !h.prompt.After(now) {
+		until = h.prompt
+	}
+	return h.watch(until)
+}
+
+// watch steps everything up to now.
+func (h *House) watch(now time.Time) []home.Transition {
 	var turned []home.Transition
 	for _, m := range h.inOrder() {
 		turned = append(turned, m.advance(h.reached, now)...)

@@ -1,0 +1,196 @@
+package app
+
+import (
+	"encoding/json"
+	"slices"
+	"time"
+
+	"weighbeam/detect"
+	"weighbeam/detect/watch"
+	"weighbeam/home"
+	"weighbeam/ingest/weigh"
+)
+
+// Replay runs a history through the code that runs live: readings in time order
+// in, visits and findings out. It is pure.
+type Replay struct {
+	weigher *weigh.Weigher
+	house   *watch.House
+	known   map[moment][]detect.Observation // what is known of each cat at each time
+	visits  map[visitID]home.Visit
+	turned  []home.Transition
+	last    time.Time
+}
+
+type moment struct {
+	cat string
+	at  int64
+}
+
+type visitID struct {
+	source string
+	start  int64
+}
+
+// NewReplay returns a replay of the household h, which must be valid.
+func NewReplay(h home.Household, opt detect.Options) *Replay {
+	house := watch.NewHouse(opt)
+	house.SetCats(h.Cats)
+	return &Replay{weigher: weigh.New(h), house: house,
+		known: map[moment][]detect.Observation{}, visits: map[visitID]home.Visit{}}
+}
+
+// Step takes the next reading, in time order.
+func (p *Replay) Step(r home.Reading) {
+	r = r.Normal()
+	p.weigher.Step(r)
+	p.take(r.Time)
+	if r.Cat != "" {
+		p.learn(r)
+	}
+	p.turned = append(p.turned, p.house.Advance(r.Time)...)
+	p.last = r.Time
+}
+
+// learn takes in a reading that carries a cat's name.
+func (p *Replay) learn(r home.Reading) {
+	switch r.Quantity {
+	case home.Load:
+		return
+	case home.Weight:
+		w := home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1}
+		p.add(r.Cat, detect.Observation{Weighing: &w})
+	default:
+		p.add(r.Cat, detect.Observation{Count: &r})
+	}
+}
+
+// take lets time pass for the scales and takes in the visits that were named.
+func (p *Replay) take(now time.Time) {
+	for _, v := range p.weigher.Release(now) {
+		id := visitID{v.Source, v.Start.UnixMicro()}
+		if old, ok := p.visits[id]; ok && old.Cat != "" {
+			p.drop(old)
+		}
+		p.visits[id] = v
+		if v.Cat != "" && v.Event == home.CatVisit {
+			w := weighing(v)
+			p.add(v.Cat, detect.Observation{Weighing: &w})
+		}
+	}
+}
+
+// weighing is what a named visit says of its cat, as the store would give it back.
+func weighing(v home.Visit) home.Weighing {
+	return home.Weighing{Cat: v.Cat, Time: v.End.UTC().Truncate(home.TimeStep), Kg: v.MassKg, SDKg: v.SDKg,
+		Source: v.Source, Confidence: v.Confidence}
+}
+
+func (p *Replay) add(cat string, o detect.Observation) {
+	k := moment{cat, o.Time().UnixMicro()}
+	p.known[k] = append(p.known[k], o)
+	p.sync(k)
+}
+
+// drop takes back the weighing of a visit that is about to get another name.
+func (p *Replay) drop(v home.Visit) {
+	old := weighing(v)
+	k := moment{v.Cat, old.Time.UnixMicro()}
+	p.known[k] = slices.DeleteFunc(p.known[k], func(o detect.Observation) bool {
+		return o.Weighing != nil && *o.Weighing == old
+	})
+	p.sync(k)
+}
+
+func (p *Replay) sync(k moment) {
+	at := time.UnixMicro(k.at).UTC()
+	p.house.Sync(k.cat, at, at.Add(home.TimeStep), slices.Clone(p.known[k]))
+}
+
+// End lets enough time pass for what the last readings led to, and returns
+// everything that happened, in time order.
+func (p *Replay) End() []Event {
+	if !p.last.IsZero() {
+		end := p.last.Add(weigh.Hold + watch.Lag + time.Minute)
+		p.take(end)
+		p.turned = append(p.turned, p.house.Advance(end)...)
+	}
+	var events []Event
+	for _, v := range p.visits {
+		events = append(events, visitEvent(v))
+	}
+	for _, t := range p.turned {
+		if e, ok := findingEvent(t); ok {
+			events = append(events, e)
+		}
+	}
+	slices.SortFunc(events, func(a, b Event) int {
+		if c := a.at.Compare(b.at); c != 0 {
+			return c
+		}
+		return slices.Compare([]string{a.Event, a.Source, a.Cat, string(a.Sign)}, []string{b.Event, b.Source, b.Cat, string(b.Sign)})
+	})
+	return events
+}
+
+// Event is one line of a replay. Which fields it has depends on Event: visit,
+// scale (what a scale felt that was no weighing), finding, finding-worsened or
+// finding-closed.
+type Event struct {
+	at         time.Time
+	visit      *home.Visit
+	transition *home.Transition
+
+	Event  string    `json:"event"`
+	Source string    `json:"source"`
+	Cat    string    `json:"cat"`
+	Sign   home.Sign `json:"sign"`
+}
+
+func visitEvent(v home.Visit) Event {
+	return Event{at: v.Start, visit: &v, Event: "visit", Source: v.Source, Cat: v.Cat}
+}
+
+// findingEvent is a turn as a line; a turn in between has none.
+func findingEvent(t home.Transition) (Event, bool) {
+	f := t.Finding
+	e := Event{at: t.At, transition: &t, Event: "finding", Source: f.Source, Cat: f.Cat, Sign: f.Sign}
+	switch t.Turn {
+	case home.Raised:
+	case home.Worsened:
+		e.Event = "finding-worsened"
+	case home.Closed:
+		e.Event = "finding-closed"
+	default:
+		return Event{}, false
+	}
+	return e, true
+}
+
+// Visit returns the visit of a visit event.
+func (e Event) Visit() (home.Visit, bool) {
+	if e.visit == nil {
+		return home.Visit{}, false
+	}
+	return *e.visit, true
+}
+
+// Transition returns the turn of a finding event.
+func (e Event) Transition() (home.Transition, bool) {
+	if e.transition == nil {
+		return home.Transition{}, false
+	}
+	return *e.transition, true
+}
+
+// MarshalJSON writes the event as the format of a replay asks.
+func (e Event) MarshalJSON() ([]byte, error) {
+	switch {
+	case e.visit != nil:
+		return json.Marshal(visitLine(*e.visit))
+	case e.Event == "finding-closed":
+		f := e.transition.Finding
+		return json.Marshal(closedLine{e.Event, f.Cat, f.Source, f.Sign, f.Closed, f.Reason})
+	}
+	return json.Marshal(findingLine(e.Event, *e.transition))
+}

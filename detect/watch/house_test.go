@@ -1,0 +1,191 @@
+package watch
+
+import (
+	"fmt"
+	"reflect"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"weighbeam/detect"
+	"weighbeam/home"
+)
+
+var (
+	start   = time.Date(2025, 1, 6, 0, 0, 0, 0, time.UTC)
+	juniper = home.Cat{ID: "juniper", Name: "Juniper", Born: start.AddDate(-9, 0, 0), WeightKg: 4.6}
+)
+
+// story is a cat that is well for 90 days and then loses 1 % a week, weighed
+// three times a day, with a breath count now and then.
+func story(days int) []detect.Observation {
+	var obs []detect.Observation
+	for d := range days {
+		kg := 4.6
+		if d > 90 {
+			kg *= 1 - 0.01*float64(d-90)/7
+		}
+		for i, wobble := range []float64{-0.03, 0.01, 0.02} {
+			at := start.AddDate(0, 0, d).Add(time.Duration(7+5*i)*time.Hour + time.Duration(d%50)*time.Minute)
+			w := home.Weighing{Cat: "juniper", Time: at, Kg: kg + wobble + 0.02*float64((d*7+i*3)%5-2), SDKg: 0.01, Source: "box-1", Confidence: 1}
+			obs = append(obs, detect.Observation{Weighing: &w})
+		}
+		if d%3 == 0 {
+			r := home.Reading{Source: home.Hand, Quantity: home.Breaths, Time: start.AddDate(0, 0, d).Add(21 * time.Hour),
+				Value: float64(10 + d%2), Window: 30 * time.Second, State: home.Asleep, Cat: "juniper", Clock: home.ByHand}
+			obs = append(obs, detect.Observation{Count: &r})
+		}
+	}
+	return obs
+}
+
+// run hands the observations in, in the given cuts, letting time pass to each cut.
+func run(h *House, obs []detect.Observation, cuts []int) []home.Transition {
+	var all []home.Transition
+	from := 0
+	for _, cut := range append(cuts, len(obs)) {
+		part := obs[from:cut]
+		if len(part) == 0 {
+			continue
+		}
+		last := part[len(part)-1].Time()
+		h.Sync("juniper", part[0].Time(), last.Add(home.TimeStep), append([]detect.Observation(nil), part...))
+		all = append(all, h.Advance(last)...)
+		from = cut
+	}
+	return append(all, h.Advance(obs[len(obs)-1].Time().Add(48*time.Hour))...)
+}
+
+func house() *House {
+	h := NewHouse(detect.Options{})
+	h.SetCats([]home.Cat{juniper})
+	return h
+}
+
+func TestHouse_Advance_FindsTheLoss(t *testing.T) {
+	turned := run(house(), story(170), nil)
+	if len(turned) == 0 || turned[0].Turn != home.Raised || turned[0].Finding.Sign != home.WeightFalling {
+		t.Fatalf("got %+v", turned)
+	}
+	if late := turned[0].At.Sub(start.AddDate(0, 0, 90)); late < 0 || late > 45*24*time.Hour {
+		t.Errorf("raised %v after the onset", late)
+	}
+}
+
+// However a history is cut into deliveries, the same turns come at the same times.
+func TestHouse_Advance_CutsDoNotMatter(t *testing.T) {
+	obs := story(150)
+	want := run(house(), obs, nil)
+	if len(want) == 0 {
+		t.Fatal("the story finds nothing")
+	}
+	rapid.Check(t, func(rt *rapid.T) {
+		cuts := rapid.SliceOfN(rapid.IntRange(0, len(obs)-1), 0, 12).Draw(rt, "cuts")
+		var sorted []int
+		for i := range obs {
+			for _, c := range cuts {
+				if c == i {
+					sorted = append(sorted, i)
+					break
+				}
+			}
+		}
+		if got := run(house(), obs, sorted); !reflect.DeepEqual(got, want) {
+			rt.Errorf("cut at %v: %d turns, want %d\n%s\n%s", sorted, len(got), len(want), brief(got), brief(want))
+		}
+	})
+}
+
+// Stopping at any moment and starting from what was told changes nothing.
+func TestHouse_Restore_ChangesNothing(t *testing.T) {
+	obs := story(150)
+	want := run(house(), obs, nil)
+	for _, cut := range []int{1, 100, 300, 340, 360, 400, len(obs) - 1} {
+		first := house()
+		first.Sync("juniper", time.Time{}, endOfTime, append([]detect.Observation(nil), obs[:cut]...))
+		got := first.Advance(obs[cut-1].Time())
+		var open []home.Finding
+		for _, f := range first.members["juniper"].told {
+			open = append(open, f)
+		}
+		second := house()
+		second.Sync("juniper", time.Time{}, endOfTime, append([]detect.Observation(nil), obs[:cut]...))
+		second.Restore(first.Reached(), open)
+		got = append(got, run(second, obs[cut:], nil)...)
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("cut at %d:\n%s\nwant\n%s", cut, brief(got), brief(want))
+		}
+	}
+}
+
+// What comes late is told when it is known, never as if it had been known before.
+func TestHouse_Sync_LateIsToldNow(t *testing.T) {
+	obs := story(170)
+	h := house()
+	early, late := obs[:300], obs[300:]
+	run(h, early, nil)
+	now := obs[len(obs)-1].Time().Add(72 * time.Hour)
+	if turned := h.Advance(now); hasSign(turned, home.WeightFalling) {
+		t.Fatalf("found without the readings: %s", brief(turned))
+	}
+	h.Sync("juniper", late[0].Time(), endOfTime, append([]detect.Observation(nil), late...))
+	reached := h.Reached()
+	turned := h.Advance(now.Add(time.Hour))
+	if !hasSign(turned, home.WeightFalling) {
+		t.Fatalf("got %s", brief(turned))
+	}
+	for _, x := range turned {
+		if x.At.Before(reached) || x.Finding.Open() && x.Finding.Sign == home.WeightFalling && x.Finding.Raised.Before(reached) {
+			t.Errorf("told at %v, raised %v, before %v was reached", x.At, x.Finding.Raised, reached)
+		}
+	}
+	// A correction that takes the loss away again closes it, and says why.
+	h.Sync("juniper", late[0].Time(), endOfTime, nil)
+	turned = h.Advance(now.Add(2 * time.Hour))
+	if len(turned) == 0 || turned[0].Turn != home.Closed || turned[0].Finding.Reason == "" {
+		t.Errorf("after the correction: %s", brief(turned))
+	}
+}
+
+func TestHouse_SetCats_LeavingCloses(t *testing.T) {
+	h := house()
+	run(h, story(170), nil)
+	if len(h.members["juniper"].told) == 0 {
+		t.Fatal("nothing is open")
+	}
+	h.SetCats(nil)
+	turned := h.Advance(h.Reached().Add(Lag))
+	if len(turned) == 0 || turned[0].Turn != home.Closed {
+		t.Errorf("got %s", brief(turned))
+	}
+}
+
+// A red flag does not wait for the lag.
+func TestHouse_Advance_RedFlagAtOnce(t *testing.T) {
+	h := house()
+	at := start.Add(10 * time.Hour)
+	h.Sync("juniper", at, at.Add(home.TimeStep), []detect.Observation{{Check: &home.HomeCheck{
+		ID: "c", Cat: "juniper", Time: at, RedFlags: []home.RedFlag{home.Straining}}}})
+	turned := h.Advance(at.Add(time.Second))
+	if len(turned) != 1 || turned[0].Finding.Urgency != home.Now {
+		t.Errorf("got %s", brief(turned))
+	}
+}
+
+func hasSign(turned []home.Transition, s home.Sign) bool {
+	for _, x := range turned {
+		if x.Finding.Sign == s && x.Turn == home.Raised {
+			return true
+		}
+	}
+	return false
+}
+
+func brief(turned []home.Transition) string {
+	s := ""
+	for _, x := range turned {
+		s += fmt.Sprintf("%s %s %s %s raised %s\n", x.At.Format(time.RFC3339), x.Turn, x.Finding.Sign, x.Finding.Urgency, x.Finding.Raised.Format(time.RFC3339))
+	}
+	return s
+}
