@@ -1,0 +1,123 @@
+package fakehouse
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"sync"
+	"time"
+
+	"weighbeam/home"
+)
+
+// House holds what a store would. Fields may be set before it is served.
+type House struct {
+	mu        sync.Mutex
+	Home      home.Household
+	Weighed   []home.Weighing // time order
+	Counted   []home.Reading  // time order
+	Checked   []home.HomeCheck
+	Visited   []home.Visit
+	Status    []home.SourceStatus
+	Found     []home.Finding // newest first
+	Told      []home.Notice  // newest first
+	Aside     []home.SetAside
+	Outlooks  map[string]home.Outlook
+	Trends    map[string][]home.TrendPoint
+	Err       error // if set, every answer is this error
+	AppendErr error // if set, nothing is stored
+}
+
+// Household is the cats and scales.
+func (h *House) Household(context.Context) (home.Household, error) { return h.Home, h.Err }
+
+// Weighings returns those of a cat in [from, to).
+func (h *House) Weighings(_ context.Context, cat string, from, to time.Time) ([]home.Weighing, error) {
+	return keep(h.Weighed, func(w home.Weighing) bool { return w.Cat == cat && within(w.Time, from, to) }), h.Err
+}
+
+// Counts returns the counts of a cat in [from, to).
+func (h *House) Counts(_ context.Context, cat string, q home.Quantity, from, to time.Time) ([]home.Reading, error) {
+	return keep(h.Counted, func(r home.Reading) bool { return r.Cat == cat && r.Quantity == q && within(r.Time, from, to) }), h.Err
+}
+
+// Checks returns the checks of a cat in [from, to), newest first.
+func (h *House) Checks(_ context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	out := keep(h.Checked, func(c home.HomeCheck) bool { return c.Cat == cat && within(c.Time, from, to) })
+	slices.SortStableFunc(out, func(a, b home.HomeCheck) int { return b.Time.Compare(a.Time) })
+	return out, h.Err
+}
+
+// Visits returns the visits of a source in [from, to).
+func (h *House) Visits(_ context.Context, source string, from, to time.Time) ([]home.Visit, error) {
+	return keep(h.Visited, func(v home.Visit) bool { return v.Source == source && within(v.Start, from, to) }), h.Err
+}
+
+// Sources returns what was heard of each source.
+func (h *House) Sources(context.Context) ([]home.SourceStatus, error) { return h.Status, h.Err }
+
+// Findings returns the findings, newest first.
+func (h *House) Findings(_ context.Context, openOnly bool, since time.Time) ([]home.Finding, error) {
+	return keep(h.Found, func(f home.Finding) bool {
+		return (f.Open() || !openOnly) && (f.Open() || !f.Raised.Before(since))
+	}), h.Err
+}
+
+// Finding returns one finding.
+func (h *House) Finding(_ context.Context, id string) (home.Finding, error) {
+	for _, f := range h.Found {
+		if f.ID() == id {
+			return f, h.Err
+		}
+	}
+	return home.Finding{}, fmt.Errorf("finding %q: %w", id, home.ErrNotFound)
+}
+
+// Notices returns the notices of a finding, or all.
+func (h *House) Notices(_ context.Context, finding string) ([]home.Notice, error) {
+	return keep(h.Told, func(n home.Notice) bool { return finding == "" || n.Finding == finding }), h.Err
+}
+
+// SetAsides returns what could not be read.
+func (h *House) SetAsides(_ context.Context, limit int) ([]home.SetAside, error) {
+	return h.Aside[:min(limit, len(h.Aside))], h.Err
+}
+
+// Outlook is what is known of a cat.
+func (h *House) Outlook(cat string) home.Outlook { return h.Outlooks[cat] }
+
+// Trend is the smoothed weight of a cat.
+func (h *House) Trend(cat string) []home.TrendPoint { return h.Trends[cat] }
+
+// Append keeps the checks of a batch; one whose id is known is a duplicate.
+func (h *House) Append(_ context.Context, b home.Batch) (home.Tally, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.AppendErr != nil {
+		return home.Tally{}, h.AppendErr
+	}
+	var t home.Tally
+	for _, c := range b.Checks {
+		if slices.ContainsFunc(h.Checked, func(x home.HomeCheck) bool { return x.ID == c.ID }) {
+			t.Duplicate += len(c.Readings)
+			continue
+		}
+		h.Checked = append(h.Checked, c)
+		t.Stored += len(c.Readings)
+	}
+	return t, nil
+}
+
+func within(t, from, to time.Time) bool { return !t.Before(from) && t.Before(to) }
+
+func keep[T any](all []T, ok func(T) bool) []T {
+	var out []T
+	for _, x := range all {
+		if ok(x) {
+			out = append(out, x)
+		}
+	}
+	return out
+}
