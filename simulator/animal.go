@@ -82,21 +82,21 @@ func (a *animal) bowel(t time.Time) float64 {
 }
 
 // leave empties what is full enough and returns the grams of urine and faeces.
-func (a *animal) leave(t time.Time) (urine, faeces float64) {
-	if u := a.bladder(t); u > a.d.between(9, 14) {
-		urine = u * a.d.between(0.85, 1)
+func (a *animal) leave(t time.Time, d dice) (urine, faeces float64) {
+	if u := a.bladder(t); u > d.between(9, 14) {
+		urine = u * d.between(0.85, 1)
 		rest := u - urine
 		a.voided = t.Add(-time.Duration(rest / (a.UrineGKgDay * a.Cat.WeightKg) * 24 * float64(time.Hour)))
 	}
-	if f := a.bowel(t); f > a.d.between(0.55, 1)*a.FaecesGDay {
+	if f := a.bowel(t); f > d.between(0.55, 1)*a.FaecesGDay {
 		faeces, a.emptied = f, t
 	}
 	return urine, faeces
 }
 
 // perMinute is the rate at which the cat breathes asleep at t.
-func (a *animal) perMinute(t time.Time) float64 {
-	return clamp(a.Asleep+a.Rise.at(t)+a.breath+a.d.normal(0, a.BreathSpread), 8, 90)
+func (a *animal) perMinute(t time.Time, d dice) float64 {
+	return clamp(a.Asleep+a.Rise.at(t)+a.breath+d.normal(0, a.BreathSpread), 8, 90)
 }
 
 // visitHours draws when the cat goes today, in hours from midnight and in no

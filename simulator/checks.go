@@ -10,8 +10,8 @@ import (
 // count is a person who counts breaths: 30 s beside a sleeping cat, or 15 s in a
 // clinic, where cats breathe much faster (Dijkstra et al. 2018: median 64).
 func (l *life) count(h happening) {
-	a, d := l.cats[h.who], l.d
-	rate, state, window := a.perMinute(h.Start), home.Asleep, 30*time.Second
+	a, d := l.cats[h.who], h.d
+	rate, state, window := a.perMinute(h.Start, d), home.Asleep, 30*time.Second
 	switch {
 	case h.Source == home.Clinic:
 		rate, state, window = clamp(d.lognormal(62, 0.3), 30, 150), home.AtClinic, 15*time.Second
@@ -36,7 +36,7 @@ func (l *life) count(h happening) {
 // weigh is a person who stands on a bathroom scale with and without the cat
 // (off by up to 120 g and the bias of the scale), or a clinic (off by 20 g).
 func (l *life) weigh(h happening) {
-	a, d := l.cats[h.who], l.d
+	a, d := l.cats[h.who], h.d
 	h.Start = h.Start.Truncate(time.Minute)
 	h.MassKg, h.LevelKg = round(a.mass(h.Start), 1e-5), round(a.level(h.Start), 1e-5)
 	kg := round(h.MassKg+l.keeper.biasKg+d.between(-0.12, 0.12), 0.05)
@@ -52,9 +52,9 @@ func (l *life) weigh(h happening) {
 
 // report is a reading that a person wrote down: it reaches the house minutes later.
 func (l *life) report(h happening, q home.Quantity, v float64) *home.Reading {
-	late := seconds(l.d.between(40, 400))
+	late := seconds(h.d.between(40, 400))
 	if h.Source == home.Clinic {
-		late = hours(l.d.between(1, 8))
+		late = hours(h.d.between(1, 8))
 	}
 	return &home.Reading{
 		Source: h.Source, Quantity: q, Time: h.Start.UTC(), Value: v, Cat: h.Cat,

@@ -10,7 +10,8 @@ import (
 // happening is an event on its way: the truth, and what is needed to show it.
 type happening struct {
 	Event
-	serial  uint64        // names its own random streams
+	d       dice          // its own
+	serial  uint64        // names its random streams
 	box     int           // index of the scale, -1 for none
 	hand    *home.Reading // what a person or a clinic reports
 	forced  bool          // goes in although somebody is there

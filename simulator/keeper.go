@@ -79,7 +79,7 @@ func (l *life) planChores(begins time.Time, i int, b *box) {
 func (l *life) personComes(h happening) {
 	b := l.boxes[h.box]
 	if b.free.After(h.Start) {
-		h.Start = b.free.Add(seconds(l.d.between(20, 90)))
+		h.Start = b.free.Add(seconds(h.d.between(20, 90)))
 		l.plan(h)
 		return
 	}
@@ -88,22 +88,22 @@ func (l *life) personComes(h happening) {
 	h.before = b.load()
 	switch h.Kind {
 	case Scooped:
-		gone := b.waste * l.d.between(0.85, 1)
+		gone := b.waste * h.d.between(0.85, 1)
 		b.waste -= gone
-		b.litter -= l.d.between(0.005, 0.04) // clings to the clumps
-		last = l.d.between(15, 60)
+		b.litter -= h.d.between(0.005, 0.04) // clings to the clumps
+		last = h.d.between(15, 60)
 	case ToppedUp:
-		b.litter, b.topped = b.litter+l.d.between(0.3, 0.8), h.Start
-		last = l.d.between(6, 20)
+		b.litter, b.topped = b.litter+h.d.between(0.3, 0.8), h.Start
+		last = h.d.between(6, 20)
 	case Moved:
-		b.litter, b.waste, b.filled, b.topped = l.d.between(3.5, 5), 0, h.Start, h.Start
-		last = l.d.between(90, 400)
+		b.litter, b.waste, b.filled, b.topped = h.d.between(3.5, 5), 0, h.Start, h.Start
+		last = h.d.between(90, 400)
 	case Lid:
-		last = l.d.between(20, 90)
+		last = h.d.between(20, 90)
 	case Leaned:
-		h.MassKg, last = round(l.d.between(2, 6), 1e-5), l.d.between(4, 25)
+		h.MassKg, last = round(h.d.between(2, 6), 1e-5), h.d.between(4, 25)
 	case Knocked:
-		last = l.d.between(0.4, 2)
+		last = h.d.between(0.4, 2)
 	}
 	h.End = h.Start.Add(seconds(last)).Truncate(time.Millisecond)
 	h.LeftG = round((b.load()-h.before)*1000, 0.01)

@@ -9,13 +9,12 @@ import (
 type life struct {
 	h      *House
 	day    int
-	d      dice // of the day
+	d      dice // of the day's plan
 	cats   []*animal
 	boxes  []*box
 	keeper *keeper
 	todo   agenda
 	done   []happening
-	next   uint64 // serial number
 	ends   time.Time
 }
 
@@ -78,21 +77,21 @@ func (l *life) onsets(begins time.Time) {
 }
 
 func (l *life) cutPower(begins time.Time) {
-	if !l.h.opt.Faults.Has(Gap) {
-		return
-	}
 	for i, b := range l.boxes {
-		if begins.After(b.off) && l.d.chance(1.0/60) {
-			from := begins.Add(hours(l.d.between(0, 23)))
-			l.plan(happening{Event: Event{Kind: Silent, Start: from, Source: b.ID, Faults: Gap}, box: i, who: -1,
-				planned: hours(l.d.lognormal(14, 0.9))})
+		hit, from, long := l.d.chance(1.0/60), l.d.between(0, 23), l.d.lognormal(14, 0.9)
+		if hit && l.h.opt.Faults.Has(Gap) && begins.After(b.off) {
+			l.plan(happening{Event: Event{Kind: Silent, Start: begins.Add(hours(from)), Source: b.ID, Faults: Gap},
+				box: i, who: -1, planned: hours(long)})
 		}
 	}
 }
 
 // happen settles one happening: who is in the way, how long it lasts, what it
-// weighs and leaves.
+// weighs and leaves. What it draws depends on nothing but its kind and its time,
+// so that a fault that adds other happenings does not change this one.
 func (l *life) happen(h happening) {
+	h.d = newDice(l.h.opt.Seed, string(h.Kind), uint64(h.Start.UnixMicro()))
+	h.serial = h.d.Uint64()
 	switch h.Kind {
 	case Visit, Look, Paw:
 		l.catComes(h)
@@ -112,8 +111,6 @@ func (l *life) happen(h happening) {
 }
 
 func (l *life) record(h happening) {
-	l.next++
-	h.serial = l.next
 	if h.End.IsZero() {
 		h.End = h.Start
 	}

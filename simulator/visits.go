@@ -16,7 +16,7 @@ var visitFaults = []struct {
 func (l *life) planCats(begins time.Time) {
 	for i, a := range l.cats {
 		for _, h := range a.visitHours() {
-			l.planCat(Visit, i, begins.Add(hours(h)))
+			l.plan(happening{Event: Event{Kind: Visit, Start: begins.Add(hours(h))}, who: i, box: l.favourite(i)})
 		}
 		l.planExtra(FrontPaws, 0.4, Look, i, begins, a.hour())
 		l.planExtra(OutsidePaw, 0.2, Paw, i, begins, a.hour())
@@ -27,13 +27,10 @@ func (l *life) planCats(begins time.Time) {
 // planExtra draws whether or not the fault is on, so that switching one on moves
 // nothing else.
 func (l *life) planExtra(f Fault, chance float64, k Kind, who int, begins time.Time, hour float64) {
-	if hit := l.d.chance(chance); hit && l.h.opt.Faults.Has(f) {
-		l.planCat(k, who, begins.Add(hours(hour)))
+	box, hit := l.favourite(who), l.d.chance(chance)
+	if hit && l.h.opt.Faults.Has(f) {
+		l.plan(happening{Event: Event{Kind: k, Start: begins.Add(hours(hour))}, who: who, box: box})
 	}
-}
-
-func (l *life) planCat(k Kind, who int, at time.Time) {
-	l.plan(happening{Event: Event{Kind: k, Start: at}, who: who, box: l.favourite(who)})
 }
 
 // favourite picks a box: each cat has one it prefers.
@@ -55,7 +52,7 @@ func (l *life) catComes(h happening) {
 		if other, ok := l.freeBox(h.Start); ok {
 			h.box = other
 		} else {
-			h.Start = b.free.Add(seconds(l.d.between(15, 60)))
+			h.Start = b.free.Add(seconds(h.d.between(15, 60)))
 			l.plan(h)
 			return
 		}
@@ -70,9 +67,9 @@ func (l *life) catComes(h happening) {
 	case Visit:
 		l.visit(&h)
 	case Look:
-		h.Faults, h.End = FrontPaws, h.Start.Add(seconds(l.d.between(2, 8)))
+		h.Faults, h.End = FrontPaws, h.Start.Add(seconds(h.d.between(2, 8)))
 	case Paw:
-		h.Faults, h.End = OutsidePaw, h.Start.Add(seconds(l.d.between(1, 4)))
+		h.Faults, h.End = OutsidePaw, h.Start.Add(seconds(h.d.between(1, 4)))
 	}
 	h.End = h.End.Truncate(time.Millisecond)
 	if h.End.After(b.free) {
@@ -95,7 +92,7 @@ func (l *life) freeBox(at time.Time) (int, bool) {
 
 func (l *life) weightOf(h happening) (cat string, mass, level float64) {
 	if h.who == len(l.cats) {
-		mass = round(l.h.guestKg*l.d.normal(1, 0.01), 1e-5)
+		mass = round(l.h.guestKg*h.d.normal(1, 0.01), 1e-5)
 		return Guest, mass, round(l.h.guestKg, 1e-5)
 	}
 	a := l.cats[h.who]
@@ -104,24 +101,24 @@ func (l *life) weightOf(h happening) (cat string, mass, level float64) {
 
 func (l *life) visit(h *happening) {
 	if h.who < len(l.cats) {
-		h.UrineG, h.FaecesG = l.cats[h.who].leave(h.Start)
-	} else if l.d.chance(0.6) {
-		h.UrineG = l.d.between(14, 40)
+		h.UrineG, h.FaecesG = l.cats[h.who].leave(h.Start, h.d)
+	} else if h.d.chance(0.6) {
+		h.UrineG = h.d.between(14, 40)
 	}
 	for _, f := range visitFaults {
 		// The draw is made whether or not the fault is on, so that switching one on changes nothing else.
-		if hit := l.d.chance(f.chance); hit && l.h.opt.Faults.Has(f.fault) {
+		if hit := h.d.chance(f.chance); hit && l.h.opt.Faults.Has(f.fault) {
 			h.Faults |= f.fault
 		}
 	}
-	if h.Faults.Has(Digging) {
-		h.ThrownG = clamp(l.d.lognormal(0.8, 0.9), 0, 12)
+	if thrown := clamp(h.d.lognormal(0.8, 0.9), 0, 12); h.Faults.Has(Digging) {
+		h.ThrownG = thrown
 	}
 	h.UrineG, h.FaecesG, h.ThrownG = round(h.UrineG, 0.01), round(h.FaecesG, 0.01), round(h.ThrownG, 0.01)
 	h.LeftG = round(h.UrineG+h.FaecesG-h.ThrownG, 0.01)
-	last := h.planned
-	if last == 0 {
-		last = stay(l.d, h.UrineG+h.FaecesG > 0)
+	last := stay(h.d, h.UrineG+h.FaecesG > 0)
+	if h.planned > 0 {
+		last = h.planned
 	}
 	h.End = h.Start.Add(last)
 	b := l.boxes[h.box]
@@ -134,14 +131,15 @@ func (l *life) visit(h *happening) {
 
 // follow lets a second cat come as the first leaves, or while it is still there.
 func (l *life) follow(first *happening) {
-	inTurn, atOnce := l.d.chance(0.06), l.d.chance(0.03)
-	who, at, last := l.d.IntN(len(l.cats)), first.End, stay(l.d, true)
-	early := l.d.between(0.3, 0.7)
+	d := first.d
+	inTurn, atOnce := d.chance(0.06), d.chance(0.03)
+	who, at, last := d.IntN(len(l.cats)), first.End, stay(d, true)
+	early := d.between(0.3, 0.7)
 	fault := InTurn
 	if atOnce {
 		fault, at = AtOnce, first.Start.Add(time.Duration(early*float64(first.End.Sub(first.Start))))
 	} else {
-		at = at.Add(seconds(l.d.between(-0.3, 1.5)))
+		at = at.Add(seconds(d.between(-0.3, 1.5)))
 	}
 	if !(inTurn || atOnce) || !l.h.opt.Faults.Has(fault) || who == first.who || l.cats[who].busy.After(at) {
 		return
