@@ -15,7 +15,6 @@ type episode struct {
 	netSD   float64
 	baseSD  float64 // g, of the load before
 	end     int64   // ns
-	hands   bool    // a person took part
 	outcome []outcome
 }
 

@@ -18,6 +18,7 @@ type work struct {
 	cost, sum, sq []float64
 	weight        []float64
 	from          []int
+	sway          float64 // standard deviation of a frame about its level, g
 	cuts          []segment
 }
 
@@ -49,7 +50,9 @@ func (w *work) segments(fr []frame, base float64) []segment {
 		return w.cuts
 	}
 	unit := w.load(fr, base)
-	pen := cutCost * w.spread(n)
+	v := w.spread(n)
+	w.sway = math.Sqrt(v)
+	pen := cutCost * v
 	w.cost[0] = -pen
 	for j := 1; j <= n; j++ {
 		best, at := math.Inf(1), 0

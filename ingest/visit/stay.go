@@ -6,25 +6,46 @@ import (
 	"weighbeam/home"
 )
 
-// nameStay names one stay of an episode that no person took part in.
+// nameStay names one stay of an episode: a person's doing, or a cat's, or some.
 func (t *Tracker) nameStay(e *episode, st stay) {
 	fr := e.of[st.i:st.j]
-	o := outcome{from: fr[0].T0, to: t.until(e, st), quality: 1}
-	l := t.top(fr)
+	if ev, why := t.person(e, st); ev != "" {
+		e.add(outcome{
+			event: ev, from: fr[0].T0, to: t.until(e, st), quality: 1, why: why,
+			left: st.next - st.base, leftSD: math.Hypot(st.nextSD, st.baseSD), hasLeft: st.known,
+		})
+		return
+	}
+	parts := t.cast(fr)
+	for k, p := range parts {
+		sub := stay{i: st.i + p.i, j: st.i + p.j, base: st.base, baseSD: st.baseSD, next: st.next, nextSD: st.nextSD, known: st.known}
+		if len(parts) > 1 { // what each left is not known, only the sum
+			sub.base = st.base + (st.next-st.base)*float64(k)/float64(len(parts)-1)
+			sub.baseSD = math.Hypot(sub.baseSD, 10)
+			sub.known = false
+		}
+		t.namePart(e, sub, p)
+	}
+}
+
+// namePart names a part of a stay that no person took part in.
+func (t *Tracker) namePart(e *episode, st stay, p part) {
+	l := p.level
+	o := outcome{from: e.of[st.i].T0, to: t.until(e, st), quality: 1}
 	mass := l.G - st.base
 	occupied := 0.0
-	for i := range fr {
-		occupied += fr[i].Hold
+	for i := st.i; i < st.j; i++ {
+		occupied += e.of[i].Hold
 	}
 	long := seconds(o.to - o.from)
 	switch {
+	case p.several:
+		o.event = home.Several
 	case l.Core < leastCore || mass < leastMass:
 		o.event = home.Knocked
 		if long > 2 && mass > leastMass/2 {
 			o.event = home.Look
 		}
-	case t.several(fr, l):
-		o.event = home.Several
 	case t.look(mass, long, l, st):
 		o.event = home.Look
 	case l.Core < 0.35*occupied && !t.s.Usual.knows(mass):
@@ -63,16 +84,6 @@ func (t *Tracker) look(mass, long float64, l level, st stay) bool {
 	left := st.known && st.next-st.base > math.Max(8, 3*math.Hypot(st.nextSD, st.baseSD))
 	lo, _ := u.span()
 	return mass < 0.8*lo && !(left && long >= 20)
-}
-
-// several reports whether more than one cat stood there at once.
-func (t *Tracker) several(fr []frame, l level) bool {
-	u := &t.s.Usual
-	_, hi := u.span()
-	if u.ripe() && l.G > together2*hi {
-		return true
-	}
-	return l.G > 13000
 }
 
 // weigh fills in the weighing of a stay at level l.

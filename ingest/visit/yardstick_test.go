@@ -13,6 +13,7 @@ type yardstick struct {
 	base, start, last float64
 	load, after       []float64
 	known             bool
+	odd               int // samples in a row far from the baseline
 	open              *home.Visit
 	emit              func(home.Visit)
 }
@@ -27,7 +28,9 @@ func (y *yardstick) step(at, g float64) {
 		if len(y.load) == 0 {
 			y.start = at
 		}
-		y.load = append(y.load, d)
+		if y.load = append(y.load, d); at-y.start > 600 {
+			y.base, y.load = g, y.load[:0]
+		}
 	case len(y.load) > 0:
 		if y.last-y.start >= 5 && median(y.load) < 10000 {
 			y.open = &home.Visit{Event: home.CatVisit, Start: stamp(y.start), End: stamp(y.last), MassKg: median(y.load) / 1000, SDKg: 0.02}
@@ -38,9 +41,11 @@ func (y *yardstick) step(at, g float64) {
 			y.flush()
 		}
 	case math.Abs(d) < 300:
-		y.base += 0.1 * d
+		y.base, y.odd = y.base+0.1*d, 0
+	case y.odd < 20:
+		y.odd++
 	default:
-		y.base = g
+		y.base, y.odd = g, 0
 	}
 }
 
