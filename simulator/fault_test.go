@@ -86,7 +86,7 @@ func traces(t *testing.T, h *simulator.House, want func(simulator.Event) bool, m
 		t.Fatal("no such event, alone on the scale, in all those days")
 	}
 	before := make([][]float64, len(list))
-	for r := range h.Live(list[0].Start.Add(-2 * time.Minute)) {
+	for r := range h.Live(list[0].Start.Add(-7 * time.Minute)) {
 		if r.Time.After(list[len(list)-1].End.Add(150 * time.Second)) {
 			break
 		}
@@ -101,7 +101,7 @@ func traces(t *testing.T, h *simulator.House, want func(simulator.Event) bool, m
 func (tr *trace) take(r home.Reading, before *[]float64) {
 	s := r.Time.Sub(tr.Start).Seconds()
 	switch {
-	case r.Quantity != home.Load || s < -120 || s > tr.lasts()+150:
+	case r.Quantity != home.Load || s < -420 || s > tr.lasts()+150:
 	case s < -0.3:
 		*before = append(*before, r.Value)
 	default:
@@ -109,11 +109,11 @@ func (tr *trace) take(r home.Reading, before *[]float64) {
 	}
 }
 
-// lonely reports whether nothing else touches the scale within three minutes.
+// lonely reports whether nothing else touches the scale within eight minutes.
 func lonely(events []simulator.Event, i int) bool {
 	e := events[i]
 	for j, o := range events {
-		if j != i && o.Source == e.Source && o.Start.Before(e.End.Add(3*time.Minute)) && o.End.After(e.Start.Add(-3*time.Minute)) {
+		if j != i && o.Source == e.Source && o.Start.Before(e.End.Add(8*time.Minute)) && o.End.After(e.Start.Add(-8*time.Minute)) {
 			return false
 		}
 	}
@@ -131,6 +131,18 @@ func (tr trace) part(from, to float64) []float64 {
 		}
 	}
 	return kg
+}
+
+// held is the same with the value that still held at the first of the times,
+// which is all that a device with a dead band may have sent.
+func (tr trace) held(from, to float64) []float64 {
+	first := 0
+	for i, s := range tr.at {
+		if s < from {
+			first = i
+		}
+	}
+	return append([]float64{tr.kg[first]}, tr.part(from, to)...)
 }
 
 // rises is when the load first reaches a part of the mass, s.
