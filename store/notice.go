@@ -56,3 +56,27 @@ func (db *DB) SettleNotice(ctx context.Context, n home.Notice) error {
 		return nil
 	})
 }
+
+// NoticeKey says whose notices are counted.
+type NoticeKey struct {
+	Channel string
+	State   home.NoticeState
+}
+
+// CountNotices counts notices by channel and state.
+func (db *DB) CountNotices(ctx context.Context) (map[NoticeKey]int, error) {
+	type row struct {
+		key NoticeKey
+		n   int
+	}
+	rows, err := list(ctx, db.read, "count notices", func(rows *sql.Rows) (row, error) {
+		var r row
+		err := rows.Scan(&r.key.Channel, &r.key.State, &r.n)
+		return r, err
+	}, `SELECT channel, state, count(*) FROM notice GROUP BY 1, 2`)
+	counts := map[NoticeKey]int{}
+	for _, r := range rows {
+		counts[r.key] = r.n
+	}
+	return counts, err
+}

@@ -127,6 +127,17 @@ func (db *DB) Close() error {
 // Path is where the store lies.
 func (db *DB) Path() string { return db.path }
 
+// Bytes is how much disk the store takes, its write-ahead log included.
+func (db *DB) Bytes() int64 {
+	var n int64
+	for _, suffix := range []string{"", "-wal"} {
+		if info, err := os.Stat(db.path + suffix); err == nil {
+			n += info.Size()
+		}
+	}
+	return n
+}
+
 // Check runs the database's own integrity check and returns what it finds wrong.
 func (db *DB) Check(ctx context.Context) error {
 	var verdict string

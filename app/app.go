@@ -1,0 +1,305 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"weighbeam/detect"
+	"weighbeam/detect/watch"
+	"weighbeam/home"
+	"weighbeam/ingest"
+	"weighbeam/ingest/broker"
+	"weighbeam/ingest/mqtt"
+	"weighbeam/ingest/weigh"
+	"weighbeam/notify"
+	"weighbeam/store"
+)
+
+// Options are what a caller may set that is no setting of a user.
+type Options struct {
+	Now     func() time.Time // the clock of the house; nil: time.Now
+	Shifted bool             // Now is not the machine's clock
+	Log     *slog.Logger     // nil: slog.Default()
+	Version string
+	Demo    bool     // the house is made up, and the pages say so
+	Notes   []string // sentences shown at the top of the pages
+	// Handle adds pages of the caller's own.
+	Handle map[string]http.Handler
+}
+
+// App is the whole program, between Start and Stop.
+type App struct {
+	cfg Config
+	opt Options
+
+	store    *store.DB
+	house    atomic.Pointer[home.Household]
+	router   *ingest.Router
+	appender *ingest.Appender
+	weigher  *weigh.Runner
+	watcher  *watch.Runner
+	sender   *notify.Sender
+	session  *mqtt.Session
+	broker   *broker.Broker
+	listener net.Listener
+
+	stops []func() // in the order of starting; run backwards
+	once  sync.Once
+}
+
+// patience is how long one part may take to stop.
+const patience = 5 * time.Second
+
+// roundWait is how often, in real time, a stage looks at the clock.
+const roundWait = 500 * time.Millisecond
+
+// Start opens the store and starts every part, those that take readings in last.
+// If one cannot start, those before it are stopped again.
+func Start(ctx context.Context, cfg Config, opt Options) (*App, error) {
+	if opt.Now == nil {
+		opt.Now = time.Now
+	}
+	if opt.Log == nil {
+		opt.Log = slog.Default()
+	}
+	a := &App{cfg: cfg, opt: opt}
+	for _, part := range []func(context.Context) error{
+		a.openStore, a.startIngest, a.startStages, a.startNotify, a.startPages, a.startBroker, a.startSession,
+	} {
+		if err := part(ctx); err != nil {
+			a.Stop()
+			return nil, err
+		}
+	}
+	return a, nil
+}
+
+// Stop stops every part, those that take readings in first, and closes the
+// store. What was acknowledged is stored; what was not comes again.
+func (a *App) Stop() {
+	a.once.Do(func() {
+		for i := len(a.stops) - 1; i >= 0; i-- {
+			a.stops[i]()
+		}
+	})
+}
+
+// onStop says what to do when the program stops, before what was said earlier.
+func (a *App) onStop(f func()) { a.stops = append(a.stops, f) }
+
+// spawn runs f until Stop; Stop waits for it.
+func (a *App) spawn(f func(ctx context.Context)) {
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		f(ctx)
+	}()
+	a.onStop(func() {
+		cancel()
+		<-done
+	})
+}
+
+func (a *App) openStore(ctx context.Context) error {
+	db, err := store.Open(ctx, a.cfg.Data)
+	if err != nil {
+		return err
+	}
+	a.store = db
+	a.onStop(func() {
+		if err := db.Close(); err != nil {
+			a.opt.Log.Error("closing the store", "err", err)
+		}
+	})
+	if a.cfg.Household != "" {
+		h, err := ReadHousehold(a.cfg.Household)
+		if err != nil {
+			return err
+		}
+		if err := db.SetHousehold(ctx, h); err != nil {
+			return err
+		}
+	}
+	h, err := db.Household(ctx)
+	if err != nil {
+		return err
+	}
+	a.house.Store(&h)
+	return nil
+}
+
+func (a *App) startIngest(context.Context) error {
+	router, err := ingest.NewRouter(*a.house.Load())
+	if err != nil {
+		return err
+	}
+	a.router = router
+	a.appender = ingest.NewAppender(a.store, router, ingest.Options{Now: a.opt.Now, Log: a.opt.Log})
+	a.spawn(func(ctx context.Context) { _ = a.appender.Run(ctx) }) // it returns nil by contract
+	return nil
+}
+
+func (a *App) startStages(context.Context) error {
+	a.weigher = weigh.NewRunner(a.store, weigh.Options{Now: a.opt.Now, Wait: roundWait, Log: a.opt.Log})
+	a.watcher = watch.NewRunner(a.store, watch.Options{
+		Detect: detect.Options{FalsePerCatYear: float64(a.cfg.Detect.FalseFindings)},
+		Now:    a.opt.Now, Wait: roundWait, Log: a.opt.Log,
+		Owed:    func(t home.Transition, now time.Time) []home.Notice { return a.policy().Owed(t, now) },
+		Decided: func() { a.sender.Wake() },
+	})
+	return nil
+}
+
+// startNotify starts the sender and then the stages that make work for it.
+func (a *App) startNotify(context.Context) error {
+	routes, err := a.cfg.routes()
+	if err != nil {
+		return err
+	}
+	if err := a.policy().Valid(); err != nil {
+		return &home.Error{Op: "read settings", Hint: "Correct the channel in the settings file.", Err: err}
+	}
+	outbox := notify.Store(a.store)
+	if a.opt.Shifted {
+		outbox = shifted{a.store, a.opt.Now}
+	}
+	a.sender = notify.New(outbox, routes, notify.Options{Log: a.opt.Log})
+	a.spawn(a.sender.Run)
+	a.spawn(a.watcher.Run)
+	a.spawn(a.weigher.Run)
+	return nil
+}
+
+func (a *App) startPages(context.Context) error {
+	l, err := net.Listen("tcp", a.cfg.Listen.String())
+	if err != nil {
+		return &home.Error{Op: "open the pages", Err: err,
+			Hint: "Another program has that port, or the address is not of this machine: choose another with the key listen."}
+	}
+	a.listener = l
+	if !a.cfg.Listen.Loopback() {
+		a.opt.Log.Warn("the pages can be read by everybody who reaches this address; there is no password", "address", l.Addr().String())
+	}
+	server := &http.Server{Handler: a.handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute}
+	go func() {
+		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+			a.opt.Log.Error("the pages stopped", "err", err)
+		}
+	}()
+	a.onStop(func() {
+		ctx, cancel := context.WithTimeout(context.Background(), patience)
+		defer cancel()
+		if err := server.Shutdown(ctx); err != nil {
+			server.Close()
+		}
+	})
+	return nil
+}
+
+func (a *App) startBroker(context.Context) error {
+	c := a.cfg.Broker
+	if c == nil {
+		return nil
+	}
+	conf := broker.Config{Addr: c.Listen.String(), Log: a.opt.Log}
+	for _, u := range c.User {
+		password, err := secret(u.PasswordFile)
+		if err != nil {
+			return err
+		}
+		conf.Devices = append(conf.Devices, broker.Device{User: u.Name, Password: password, Topics: u.Topics})
+	}
+	b, err := broker.Start(conf, a.appender)
+	if err != nil {
+		return err
+	}
+	a.broker = b
+	a.onStop(func() {
+		if err := b.Close(); err != nil {
+			a.opt.Log.Error("closing the broker", "err", err)
+		}
+	})
+	return nil
+}
+
+func (a *App) startSession(context.Context) error {
+	c := a.cfg.MQTT
+	if c == nil {
+		return nil
+	}
+	password, err := secret(c.PasswordFile)
+	if err != nil {
+		return err
+	}
+	var filters []mqtt.Filter
+	for _, topic := range c.Topics {
+		filters = append(filters, mqtt.Filter{Topic: topic, QoS: byte(*c.QoS)})
+	}
+	a.session, err = mqtt.New(mqtt.Config{
+		Broker: c.Server, ClientID: c.Client, Filters: filters, User: c.Username, Password: password,
+		TLS:       mqtt.Files{CA: c.CAFile, Cert: c.CertFile, Key: c.KeyFile},
+		StateFile: filepath.Join(filepath.Dir(a.cfg.Data), "mqtt-filters.json"), Log: a.opt.Log,
+	}, a.appender)
+	if err != nil {
+		return err
+	}
+	a.spawn(func(ctx context.Context) {
+		if err := a.session.Run(ctx); err != nil && ctx.Err() == nil {
+			a.opt.Log.Error("the session with the broker ended", "err", err, "hint", home.Hint(err))
+		}
+	})
+	return nil
+}
+
+// secret reads a password from its file; no file is no password.
+func secret(path string) (string, error) {
+	if path == "" {
+		return "", nil
+	}
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return "", &home.Error{Op: "read a secret", Hint: "Put it alone into that file, readable only by the program.", Err: err}
+	}
+	return strings.TrimRight(string(b), "\r\n"), nil
+}
+
+// SetHousehold changes who lives in the house, from the next reading on.
+func (a *App) SetHousehold(ctx context.Context, h home.Household) error {
+	if err := a.router.SetHousehold(h); err != nil {
+		return err
+	}
+	if err := a.store.SetHousehold(ctx, h); err != nil {
+		return err
+	}
+	a.house.Store(&h)
+	return nil
+}
+
+// Store is the store of the running program.
+func (a *App) Store() *store.DB { return a.store }
+
+// Deliver hands a delivery to the committer, as every way in does.
+func (a *App) Deliver(ctx context.Context, d ingest.Delivery) error {
+	return a.appender.Deliver(ctx, d)
+}
+
+// PagesURL is where the pages are.
+func (a *App) PagesURL() string { return "http://" + a.listener.Addr().String() }
+
+// BrokerAddr is where the broker inside listens, "" where there is none.
+func (a *App) BrokerAddr() string {
+	if a.broker == nil {
+		return ""
+	}
+	return a.broker.Addr()
+}

@@ -1,0 +1,121 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"time"
+)
+
+// How long, in real time, a stage may be silent or behind before that is told.
+const (
+	silentAfter = time.Minute
+	unsettled   = 30 * time.Second
+)
+
+// Stage is how well one part of the program is.
+type Stage struct {
+	Name    string    `json:"stage"`
+	Well    bool      `json:"well"`
+	Problem string    `json:"problem,omitempty"` // a full sentence
+	Last    time.Time `json:"last,omitzero"`     // when it last did something
+	Behind  int64     `json:"behind,omitempty"`  // journal entries, or deliveries, that wait
+}
+
+// Stages returns how well each part is, in the order of a reading's way.
+func (a *App) Stages(ctx context.Context) []Stage {
+	end, err := a.store.JournalEnd(ctx)
+	stages := []Stage{storeStage(err), a.ingestStage()}
+	if a.session != nil {
+		stages = append(stages, a.brokerStage())
+	}
+	stages = append(stages,
+		a.followStage(ctx, "weigh", end, a.weigher.Health),
+		a.followStage(ctx, "watch", end, a.watcher.Health),
+		a.notifyStage())
+	for i := range stages {
+		stages[i].Well = stages[i].Problem == ""
+	}
+	return stages
+}
+
+func storeStage(err error) Stage {
+	s := Stage{Name: "store"}
+	if err != nil {
+		s.Problem = fmt.Sprintf("The store cannot be read: %v.", err)
+	}
+	return s
+}
+
+func (a *App) ingestStage() Stage {
+	h := a.appender.Health()
+	s := Stage{Name: "ingest", Last: h.LastCommit, Behind: int64(h.Queue)}
+	switch {
+	case h.Failing != "":
+		s.Problem = fmt.Sprintf("The store has refused readings since %s: %s. Nothing is acknowledged until it takes them.",
+			h.Since.Format(time.TimeOnly), h.Failing)
+	case h.Oldest > unsettled:
+		s.Problem = fmt.Sprintf("A delivery has waited %s to be stored.", h.Oldest.Round(time.Second))
+	}
+	return s
+}
+
+func (a *App) brokerStage() Stage {
+	h := a.session.Health()
+	s := Stage{Name: "broker", Last: h.LastMessage, Behind: int64(h.InFlight)}
+	if !h.Connected {
+		s.Problem = fmt.Sprintf("There is no connection to the broker: %s. Readings wait there or on their devices.", h.Error)
+	}
+	return s
+}
+
+// followStage is a stage that follows the journal.
+func (a *App) followStage(ctx context.Context, name string, end int64, health func() (time.Time, error)) Stage {
+	last, failed := health()
+	s := Stage{Name: name, Last: last}
+	if c, err := a.store.Cursor(ctx, name); err == nil {
+		s.Behind = max(0, end-c.Journal)
+	}
+	switch {
+	case failed != nil:
+		s.Problem = fmt.Sprintf("It failed and tries again: %v.", failed)
+	case !last.IsZero() && time.Since(last) > silentAfter:
+		s.Problem = fmt.Sprintf("It has not finished a round for %s.", time.Since(last).Round(time.Second))
+	}
+	return s
+}
+
+func (a *App) notifyStage() Stage {
+	s := Stage{Name: "notify"}
+	h := a.sender.Health()
+	for _, c := range h.Channels {
+		s.Behind += int64(c.Waiting)
+		if c.Took.After(s.Last) {
+			s.Last = c.Took
+		}
+	}
+	if problems := h.Problems(); len(problems) > 0 {
+		s.Problem = problems[0]
+	}
+	return s
+}
+
+// serveHealth answers 200 where every stage is well and 503 otherwise.
+func (a *App) serveHealth(w http.ResponseWriter, r *http.Request) {
+	stages := a.Stages(r.Context())
+	status := http.StatusOK
+	for _, s := range stages {
+		if !s.Well {
+			status = http.StatusServiceUnavailable
+		}
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	if err := enc.Encode(map[string]any{"well": status == http.StatusOK, "stages": stages}); err != nil {
+		a.opt.Log.Debug("answering /healthz", "err", err)
+	}
+}
