@@ -41,6 +41,8 @@ func New(cat home.Cat, opt Options) *Monitor {
 		newFalling(w, opt),
 		newRising(w, opt),
 		newLow(w),
+		newBreathingRising(opt),
+		newBreathingHigh(),
 		newRedFlag(),
 		newNotSeen(),
 	}
