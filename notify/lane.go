@@ -19,6 +19,7 @@ type lane struct {
 
 	mu    sync.Mutex
 	queue map[string]home.Notice // by id; those under way included
+	gone  map[string]bool        // let go of since the store was last asked what is due
 
 	fails int       // failed tries in a row; used by run alone
 	rest  time.Time // no try before
@@ -26,13 +27,25 @@ type lane struct {
 }
 
 func newLane(s *Sender, r Route) *lane {
-	return &lane{s: s, route: r, wake: make(chan struct{}, 1), queue: map[string]home.Notice{}, busy: make(chan struct{}, 1)}
+	return &lane{s: s, route: r, wake: make(chan struct{}, 1), queue: map[string]home.Notice{}, gone: map[string]bool{}, busy: make(chan struct{}, 1)}
 }
 
-// add queues n and reports whether it was not there yet.
+// prepare is called before the store is asked what is due. It returns how many
+// notices the lane holds.
+func (l *lane) prepare() int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	clear(l.gone)
+	return len(l.queue)
+}
+
+// add queues n, as the store had it when it was asked, and reports whether it
+// was not there yet. What the lane let go of meanwhile is not as n says any
+// more: queued again, it would be sent twice.
 func (l *lane) add(n home.Notice) bool {
 	l.mu.Lock()
 	_, known := l.queue[n.ID]
+	known = known || l.gone[n.ID]
 	if !known {
 		l.queue[n.ID] = n
 	}
@@ -49,6 +62,7 @@ func (l *lane) add(n home.Notice) bool {
 func (l *lane) drop(id string) {
 	l.mu.Lock()
 	delete(l.queue, id)
+	l.gone[id] = true
 	l.mu.Unlock()
 }
 

@@ -135,7 +135,10 @@ func (s *Sender) Run(ctx context.Context) {
 // look hands every due notice to its lane and returns how long to sleep.
 func (s *Sender) look(ctx context.Context) time.Duration {
 	now := time.Now()
-	held := s.held()
+	held := 0
+	for _, l := range s.lanes {
+		held += l.prepare()
+	}
 	// What a lane holds is still due in the store: ask for more than that, or a
 	// full lane would hide what is due over the others.
 	due, err := s.store.DueNotices(ctx, now, held+claimed)
@@ -160,7 +163,7 @@ const claimed = 256
 
 // pollHeld is how often the store is asked while lanes hold notices: these are
 // due, so the store's next due time says nothing about the others.
-const pollHeld = time.Second
+const pollHeld = 5 * time.Second
 
 func (s *Sender) sleep(ctx context.Context, now time.Time) time.Duration {
 	if s.held() > 0 {
