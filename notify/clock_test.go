@@ -1,0 +1,68 @@
+package notify
+
+import (
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"weighbeam/home"
+)
+
+// A clock that ran a year ahead dated some notices; it is right now.
+func TestSender_Mend_ClockRanAhead(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m, phone := newMemory(), &receiver{}
+		now, ahead := time.Now(), time.Now().Add(365*day)
+		put := func(id string, created, due time.Time, attempts int) {
+			f := example(home.WeightFalling, home.Book)
+			f.Cat = id
+			m.findings[id] = f
+			m.notices[id] = home.Notice{ID: id, Finding: id, Turn: home.Raised, Channel: "phone",
+				Created: created, Due: due, State: home.Waiting, Attempts: attempts}
+		}
+		put("at once", ahead, ahead, 0)
+		put("held", ahead, ahead.Add(7*time.Hour), 0)
+		put("retry", now.Add(-time.Hour), ahead, 3)
+		put("reminder", now, now.Add(7*day), 0)
+		s := start(t, immortal(m), []Route{{Channel{Name: "phone"}, phone}}, Options{})
+		defer s.stop()
+		arrived := func() int { return len(phone.copies()) }
+		time.Sleep(time.Minute)
+		synctest.Wait()
+		if arrived() != 2 {
+			t.Errorf("at once %d were told, want 2", arrived())
+		}
+		time.Sleep(7 * time.Hour)
+		synctest.Wait()
+		if arrived() != 3 {
+			t.Errorf("after the hold %d were told, want 3", arrived())
+		}
+		time.Sleep(7 * day)
+		synctest.Wait()
+		if arrived() != 4 {
+			t.Errorf("after a week %d were told, want 4", arrived())
+		}
+	})
+}
+
+func TestClockWatch_SetBack(t *testing.T) {
+	var shown time.Time
+	c := newClockWatch(func() time.Time { return shown })
+	steps := []struct {
+		to   time.Duration
+		want bool
+	}{
+		// Running on, and standing still.
+		{time.Minute, false}, {time.Minute, false},
+		// Set forward, then back, and back again.
+		{5 * time.Hour, false}, {4 * time.Hour, true}, {3 * time.Hour, true},
+		// Running on from there.
+		{3*time.Hour + time.Second, false},
+	}
+	for i, s := range steps {
+		shown = time.Time{}.Add(s.to)
+		if got := c.setBack(); got != s.want {
+			t.Errorf("step %d: %v", i, got)
+		}
+	}
+}

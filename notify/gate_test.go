@@ -1,0 +1,105 @@
+package notify
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"weighbeam/home"
+)
+
+// sibling is a notice about the same finding, made so long after the first.
+func sibling(turn home.Turn, u home.Urgency, channel string, made time.Duration, state home.NoticeState) home.Notice {
+	return home.Notice{ID: fmt.Sprintf("%s/%s/%s", turn, made, channel), Turn: turn, Urgency: u, Channel: channel,
+		Created: t0.Add(made), Due: t0.Add(made), State: state}
+}
+
+// The decision table of the last look before a notice that waited is sent.
+func TestGate_DecisionTable(t *testing.T) {
+	open := example(home.WeightFalling, home.Book)
+	over := open
+	over.Closed = t0.Add(time.Hour)
+	past := open
+	past.Closed = t0.Add(-time.Hour)
+	worse := open
+	worse.Urgency = home.Today
+	raised := sibling(home.Raised, home.Book, "phone", 0, home.Waiting)
+	held := raised
+	held.Due = t0.Add(8 * time.Hour)
+	tried := raised
+	tried.Attempts, tried.Due = 2, t0.Add(time.Minute)
+	reminder := sibling(home.Reminded, home.Book, "phone", 0, home.Waiting)
+	reminder.Due = t0.Add(7 * day)
+	closed := sibling(home.Closed, home.Book, "phone", time.Hour, home.Waiting)
+	standIn := sibling(home.Raised, home.Book, "mail", 0, home.Waiting)
+	standIn.Due = t0.Add(15 * time.Minute)
+	sent := func(n home.Notice) home.Notice { n.State = home.Sent; return n }
+	later := sibling(home.Worsened, home.Today, "phone", time.Hour, home.Sent)
+	rows := []struct {
+		name     string
+		n        home.Notice
+		c        Channel
+		finding  home.Finding
+		siblings []home.Notice
+		reacted  bool
+	}{
+		{"held, still open", held, Channel{}, open, nil, false},
+		{"held, over meanwhile", held, Channel{}, over, nil, false},
+		{"held, over before it was found", held, Channel{}, past, nil, false},
+		{"held, somebody reacted", held, Channel{}, open, nil, true},
+		{"held, told worse meanwhile", held, Channel{}, worse, []home.Notice{later}, false},
+		{"held, told worse elsewhere only", held, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "mail", time.Hour, home.Sent)}, false},
+		{"held, worse was withheld", held, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "phone", time.Hour, home.Withheld)}, false},
+		{"tried, over meanwhile: it may have arrived", tried, Channel{}, over, nil, false},
+		{"tried, told worse meanwhile", tried, Channel{}, worse, []home.Notice{later}, false},
+		{"tried, worse still waits", tried, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "phone", time.Hour, home.Waiting)}, false},
+		{"reminder, still open", reminder, Channel{}, open, []home.Notice{sent(raised)}, false},
+		{"reminder, over", reminder, Channel{}, over, []home.Notice{sent(raised)}, false},
+		{"reminder, somebody reacted", reminder, Channel{}, open, []home.Notice{sent(raised)}, true},
+		{"reminder, told worse since", reminder, Channel{}, worse, []home.Notice{sent(raised), later}, false},
+		{"reminder, another urgency since", reminder, Channel{}, worse, []home.Notice{sent(raised)}, false},
+		{"end, told before", closed, Channel{}, over, []home.Notice{sent(raised)}, false},
+		{"end, never told", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.Withheld)}, false},
+		{"end, told elsewhere only", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "mail", 0, home.Sent)}, false},
+		{"end, beginning given up", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.GivenUp)}, false},
+		{"end, beginning under way", closed, Channel{}, over, []home.Notice{tried}, false},
+		{"end, beginning held longer", closed, Channel{}, over, []home.Notice{held}, false},
+		{"end, a reminder waits", closed, Channel{}, over, []home.Notice{sent(raised), reminder}, false},
+		{"end, somebody reacted", closed, Channel{}, over, []home.Notice{sent(raised)}, true},
+		{"stand-in, the other took it", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sent(raised)}, false},
+		{"stand-in, the other has not", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{tried}, false},
+		{"stand-in, the other gave up", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.GivenUp)}, false},
+		{"stand-in, over meanwhile", standIn, Channel{Name: "mail", For: "phone"}, over, []home.Notice{tried}, false},
+	}
+	var table strings.Builder
+	for _, r := range rows {
+		v := Gate(r.n, r.c, Facts{Finding: r.finding, Siblings: append(r.siblings, r.n), Reacted: r.reacted})
+		fmt.Fprintf(&table, "%-45s %s\n", r.name, v)
+	}
+	golden(t, "gate.txt", table.String())
+}
+
+// Gate is asked about all that waited, and spares the rest two reads.
+func TestAsks(t *testing.T) {
+	fresh := sibling(home.Raised, home.Book, "phone", 0, home.Waiting)
+	held := fresh
+	held.Due = t0.Add(time.Second)
+	for _, tt := range []struct {
+		n    home.Notice
+		want bool
+	}{
+		// Nothing can have happened since.
+		{fresh, false},
+		// Held by a rule, or tried before.
+		{held, true},
+		// An end needs to know whether the beginning was told.
+		{sibling(home.Closed, home.Book, "phone", 0, home.Waiting), true},
+		// A reminder needs to know whether it still stands.
+		{sibling(home.Reminded, home.Book, "phone", 0, home.Waiting), true},
+	} {
+		if got := Asks(tt.n); got != tt.want {
+			t.Errorf("%s due %s: %v", tt.n.Turn, tt.n.Due, got)
+		}
+	}
+}
