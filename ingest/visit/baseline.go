@@ -18,7 +18,7 @@ const (
 	bendVar   = 2e-5 * 2e-5    // (g/s)^2/s: how the slope bends; a daily swing of 40 g bends about so
 	slopeVar  = 3e-3 * 3e-3    // (g/s)^2: how steep a slope may be, about 10 g an hour
 	coast     = 1800.0         // s for which a slope is carried on without a sample
-	together  = 2.0            // s within which samples share their error
+	oneError  = 2.0            // s within which samples share their error
 	farOff    = 3.0            // innovations beyond so many standard deviations are clipped
 	reopen    = 3              // so many of them in a row are a step
 )
@@ -64,12 +64,12 @@ func (b *baseline) level(ns int64) float64 {
 func (b *baseline) sd() float64 { return math.Sqrt(b.P00) }
 
 // observe takes in a sample x of variance v that follows the last by dt s.
-// Samples of a fast scale are not independent: within together they count as one.
+// Samples of a fast scale are not independent: within oneError they count as one.
 // It returns the innovation and its standard deviation before clipping.
 func (b *baseline) observe(ns int64, x, v, dt float64) (float64, float64) {
 	b.predict(ns)
-	if dt < together {
-		v *= together / math.Max(dt, 1e-3)
+	if dt < oneError {
+		v *= oneError / math.Max(dt, 1e-3)
 	}
 	s := math.Sqrt(b.P00 + v)
 	e := x - b.Level

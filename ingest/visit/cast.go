@@ -25,15 +25,17 @@ func (t *Tracker) cast(fr []frame) []part {
 		whole.level = t.steady(whole, t.longest(w.cuts))
 		return []part{whole}
 	}
-	top := groups[0].Level
+	top := groups[0]
 	for _, g := range groups {
-		top = math.Max(top, g.Level)
+		if g.Level > top.Level {
+			top = g
+		}
 	}
 	if t.stacked(groups, top) {
 		whole.several = true
 		return []part{whole}
 	}
-	return t.turns(fr, t.wholeCats(groups, top))
+	return t.turns(t.wholeCats(groups), len(fr))
 }
 
 // groups joins the segments that may be somebody into levels in time order.
@@ -61,9 +63,13 @@ func (t *Tracker) groups(cuts []segment) []segment {
 
 // apart is how far two levels must differ not to be the same.
 func (t *Tracker) apart(a, b segment) float64 {
-	s := t.work.sway
-	se := 1.5 * s * math.Sqrt(1/float64(a.J-a.I)+1/float64(b.J-b.I))
-	return max(80, 0.02*math.Max(a.Level, b.Level), 3*se)
+	return max(80, 0.02*math.Max(a.Level, b.Level), 3*t.doubt(a, b))
+}
+
+// doubt is the standard deviation of the difference of two levels from sway
+// alone, which moves neighbouring frames together.
+func (t *Tracker) doubt(a, b segment) float64 {
+	return 1.5 * t.work.sway * math.Sqrt(1/float64(a.J-a.I)+1/float64(b.J-b.I))
 }
 
 func (t *Tracker) longest(cuts []segment) float64 {
@@ -80,51 +86,62 @@ func (t *Tracker) steady(p part, near float64) level {
 	return t.work.steady(p.i, p.j, near, t.floor(near))
 }
 
-// stacked reports whether the highest level is two cats: it is the sum of two
-// others, or another stays long below it that is a whole cat by itself.
-func (t *Tracker) stacked(groups []segment, top float64) bool {
+// stacked reports whether the highest level is two cats at once rather than one
+// after another or one with part of its weight elsewhere.
+func (t *Tracker) stacked(groups []segment, top segment) bool {
 	u := &t.s.Usual
-	if _, hi := u.span(); u.ripe() && top > together2*hi || top > 13000 {
+	if top.Hold < oneCat && len(groups) > 1 {
+		return false // the second crowds in as the first leaves
+	}
+	if _, hi := u.span(); u.ripe() && top.Level > together*hi || top.Level > 13000 {
 		return true
 	}
+	if u.knows(top.Level) {
+		return false
+	}
 	for i, a := range groups {
-		if top < stackedBy*a.Level {
+		rest := top.Level - a.Level
+		if rest < (stackedBy-1)*a.Level || a.Hold < oneCat {
 			continue
 		}
-		rest := top - a.Level
-		if u.knows(a.Level) && (u.knows(rest) || !u.knows(top)) {
+		if u.knows(a.Level) && u.knows(rest) {
 			return true
 		}
 		for _, b := range groups[i+1:] {
-			if b.Hold >= onePart && math.Abs(b.Level-rest) < 0.04*top {
+			if b.I >= top.J && a.J <= top.I && b.Hold >= onePart && b.Level < top.Level/stackedBy && !u.ripe() ||
+				math.Abs(b.Level-rest) < 0.04*top.Level {
 				return true
 			}
-		}
-		if !u.ripe() && a.Hold >= 6 {
-			return true
 		}
 	}
 	return false
 }
 
-// wholeCats leaves out the levels of a cat with part of its weight elsewhere.
-func (t *Tracker) wholeCats(groups []segment, top float64) []segment {
+// wholeCats leaves out the levels of a cat with part of its weight elsewhere, and
+// of two that crowd at the door.
+func (t *Tracker) wholeCats(groups []segment) []segment {
+	most := groups[0]
+	for _, g := range groups {
+		if g.Hold >= oneCat && g.Level > most.Level || most.Hold < oneCat && g.Hold > most.Hold {
+			most = g
+		}
+	}
 	out := groups[:0]
 	for _, g := range groups {
-		if g.Level > paws*top || g.Hold >= oneCat && t.s.Usual.knows(g.Level) {
+		whole := g.Level > paws*most.Level && g.Level <= most.Level
+		if whole || g.Hold >= oneCat && t.s.Usual.knows(g.Level) {
 			out = append(out, g)
 		}
 	}
 	return out
 }
 
-// turns makes a part of each cat that came in turn.
-func (t *Tracker) turns(fr []frame, groups []segment) []part {
-	cur := groups[0]
+// turns makes a part of each cat that came in turn, of a stay of n frames.
+func (t *Tracker) turns(groups []segment, n int) []part {
+	cur, from := groups[0], 0
 	var out []part
-	from := 0
 	for _, g := range groups[1:] {
-		if !t.changed(fr, cur, g) {
+		if !t.changed(cur, g) {
 			if g.Hold > cur.Hold {
 				g.I = cur.I
 				cur = g
@@ -136,7 +153,7 @@ func (t *Tracker) turns(fr []frame, groups []segment) []part {
 		out = append(out, t.partOf(from, cut, cur))
 		from, cur = cut, g
 	}
-	return append(out, t.partOf(from, len(fr), cur))
+	return append(out, t.partOf(from, n, cur))
 }
 
 func (t *Tracker) partOf(i, j int, g segment) part {
@@ -156,17 +173,23 @@ func (t *Tracker) lowest(i, j int) int {
 	return max(at, 1)
 }
 
-// changed reports whether b is another cat than a: both long enough, and a
-// stepping off or a crowding in between, or two masses that are both known.
-func (t *Tracker) changed(fr []frame, a, b segment) bool {
+// changed reports whether b is another cat than a: both long enough, surely of
+// another mass, and either a stepping off or crowding in between, or both known.
+func (t *Tracker) changed(a, b segment) bool {
 	if a.Hold < oneCat || b.Hold < oneCat {
 		return false
 	}
-	lo, hi := math.Min(a.Level, b.Level), math.Max(a.Level, b.Level)
+	la, lb := t.steady(part{i: a.I, j: a.J}, a.Level), t.steady(part{i: b.I, j: b.J}, b.Level)
+	lo, hi := math.Min(la.G, lb.G), math.Max(la.G, lb.G)
+	doubt := math.Max(math.Hypot(la.SD, lb.SD), t.doubt(a, b))
+	if hi-lo < math.Max(0.02*hi, 5*doubt) {
+		return false
+	}
 	for k := max(a.J-2, a.I); k < min(b.I+2, b.J); k++ {
 		if t.work.y[k] < 0.65*lo || t.work.y[k] > 1.25*hi {
 			return true
 		}
 	}
-	return t.s.Usual.knows(a.Level) && t.s.Usual.knows(b.Level) && hi-lo > 2*alike*hi
+	u := &t.s.Usual
+	return u.knows(a.Level) && u.knows(b.Level) && hi-lo > 2*alike*hi
 }

@@ -7,13 +7,14 @@ import (
 )
 
 const (
-	lifted    = 1200.0 // g under the old baseline: more than a lid
-	thrown    = 35.0   // g a digging cat may throw out, and no more
-	carried   = 200.0  // g a cat may leave in one stay, and no more
-	leastMass = 250.0  // g; lighter is a paw or a push
-	leastCore = 1.5    // s of steady load, or nothing was weighed
-	briefly   = 12.0   // s; a stay shorter than this is a weighing only of a mass known
-	together2 = 1.4    // times the heaviest cat known: more than one
+	lifted       = 1200.0 // g under the old baseline: more than a lid
+	thrown       = 35.0   // g a digging cat may throw out, and no more
+	carried      = 200.0  // g a cat may leave in one stay, and no more
+	leastMass    = 250.0  // g; lighter is a paw or a push
+	leastCore    = 1.5    // s of steady load, or nothing was weighed
+	leastSamples = 3
+	briefly      = 12.0 // s; a stay shorter than this is a weighing only of a mass known
+	together     = 1.4  // times the heaviest cat known: more than one
 )
 
 // name finds the events in an episode.

@@ -20,8 +20,8 @@ func (t *Tracker) nameStay(e *episode, st stay) {
 	for k, p := range parts {
 		sub := stay{i: st.i + p.i, j: st.i + p.j, base: st.base, baseSD: st.baseSD, next: st.next, nextSD: st.nextSD, known: st.known}
 		if len(parts) > 1 { // what each left is not known, only the sum
-			sub.base = st.base + (st.next-st.base)*float64(k)/float64(len(parts)-1)
-			sub.baseSD = math.Hypot(sub.baseSD, 10)
+			sub.base = st.base + (st.next-st.base)*float64(k)/float64(len(parts))
+			sub.baseSD = math.Hypot(sub.baseSD, 0.25*math.Abs(st.next-st.base)+6)
 			sub.known = false
 		}
 		t.namePart(e, sub, p)
@@ -37,19 +37,22 @@ func (t *Tracker) namePart(e *episode, st stay, p part) {
 	for i := st.i; i < st.j; i++ {
 		occupied += e.of[i].Hold
 	}
-	long := seconds(o.to - o.from)
+	long, samples := t.span(e, st)
 	switch {
 	case p.several:
 		o.event = home.Several
-	case l.Core < leastCore || mass < leastMass:
+	case l.Core < leastCore || mass < leastMass || samples < leastSamples:
 		o.event = home.Knocked
 		if long > 2 && mass > leastMass/2 {
 			o.event = home.Look
 		}
 	case t.look(mass, long, l, st):
 		o.event = home.Look
-	case l.Core < 0.35*occupied && !t.s.Usual.knows(mass):
+	case t.hands(st, p, mass, occupied):
 		o.event, o.why = home.Knocked, []string{"hands"}
+		if st.known && st.next-st.base < -5 {
+			o.event = home.Scooped
+		}
 	default:
 		t.weigh(&o, l, st, occupied)
 	}
@@ -60,13 +63,29 @@ func (t *Tracker) namePart(e *episode, st stay, p part) {
 	e.add(o)
 }
 
+// span is for how long a stay was heard, s, and in how many samples. A scale that
+// sends on change may say nothing while a cat holds still.
+func (t *Tracker) span(e *episode, st stay) (long float64, samples int) {
+	for i := st.i; i < st.j; i++ {
+		samples += e.of[i].N
+	}
+	last := e.of[st.j-1].T1
+	if t.s.Device.Band > 0 {
+		return seconds(t.until(e, st) - e.of[st.i].T0), samples + leastSamples
+	}
+	return seconds(last-e.of[st.i].T0) + t.s.Device.Hold/2.5, samples
+}
+
 // until is when a stay ended.
 func (t *Tracker) until(e *episode, st stay) int64 {
 	if st.j < len(e.of) {
 		return e.of[st.j].T0
 	}
-	last := &e.of[st.j-1]
-	return min(e.end, last.T1+int64(t.s.Device.Hold*1e9))
+	last := e.of[st.j-1].T1
+	if hold := int64(t.s.Device.Hold * 1e9); e.after && e.end-last > 2*hold {
+		return last + (e.end-last)/2 // it left while nothing was sent
+	}
+	return e.end
 }
 
 // look reports whether a stay was too short, or too light, to be a whole cat.

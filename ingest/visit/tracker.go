@@ -147,7 +147,7 @@ func (s *state) newest() (int64, bool) {
 // spike reports whether the waiting sample is a lone excursion between the last
 // one and next: electrical, for nothing with a mass is that quick.
 func (s *state) spike(next sample) bool {
-	if !s.HasPrev || next.T-s.Pend.T > int64(1200*time.Millisecond) {
+	if !s.HasPrev || s.Device.Band > 0 && next.T-s.Pend.T > int64(1200*time.Millisecond) {
 		return false
 	}
 	up, down := s.Pend.G-s.Prev.G, s.Pend.G-next.G
@@ -155,7 +155,7 @@ func (s *state) spike(next sample) bool {
 		return false
 	}
 	low := math.Min(math.Abs(up), math.Abs(down))
-	return low > math.Max(60, 8*s.Device.Noise) && math.Abs(next.G-s.Prev.G) < 0.2*low
+	return low > max(60, 8*s.Device.Noise, 0.15*math.Abs(s.Prev.G-s.Base.Level)) && math.Abs(next.G-s.Prev.G) < 0.2*low
 }
 
 // release uses the waiting sample, which stands for the load for hold ns.
@@ -212,9 +212,13 @@ func (t *Tracker) open(p sample, h float64) {
 // record adds p to the open episode and to the rest that may end it.
 func (t *Tracker) record(p sample, h float64) {
 	s := &t.s
-	s.Stay.add(p.T, p.G, math.Min(h, s.Device.Hold), math.Max(2*t.gate(), 100))
-	s.Peak = math.Max(s.Peak, p.G-s.Base.Level)
-	s.Run.extend(p, h, t.tolerance(p.G-s.Base.Level))
+	rel, held := p.G-s.Base.Level, math.Min(h, s.Device.Hold)
+	s.Stay.add(p.T, p.G, held, math.Max(2*t.gate(), 100))
+	s.Peak = math.Max(s.Peak, rel)
+	if rel > t.how.Near && s.Device.Band == 0 {
+		h = held // silence is a dropout here, and says nothing of what lies there
+	}
+	s.Run.extend(p, h, t.tolerance(rel))
 }
 
 // stay follows an episode until the load rests again.
@@ -242,9 +246,9 @@ func (t *Tracker) leave(p sample) {
 	s.Mode, s.Exit = settling, s.Run.Start
 	s.After = s.Base
 	s.After.step(p.T, s.Run.mean(), 1e6)
-	mean := sample{p.T, s.Run.mean()}
-	n := math.Min(float64(s.Run.N), 1+s.Run.duration()/together)
-	t.observe(&s.After, mean, closeBy*n, t.creep(p.T))
+	n := math.Min(float64(s.Run.N), 1+s.Run.duration()/oneError)
+	c := t.creep(p.T)
+	s.After.observe(p.T, s.Run.mean(), t.variance(int(n))+c*c+t.moving(), oneError)
 }
 
 // settle learns the new baseline until it is known well enough to judge.
@@ -271,8 +275,8 @@ func (t *Tracker) settle(p sample, h, dt float64, emit func(home.Visit)) {
 func (t *Tracker) observe(b *baseline, p sample, dt, creep float64) {
 	d := &t.s.Device
 	v := t.variance(1) + creep*creep
-	if d.Band > 0 && dt < closeBy {
-		v += d.Band * d.Band / 3 // sent because it moved, perhaps still moving
+	if dt < closeBy {
+		v += t.moving()
 	}
 	e, sd := b.observe(p.T, p.G, v, dt)
 	if creep == 0 && dt < 600 && math.Abs(e) < farOff*sd {
@@ -280,6 +284,10 @@ func (t *Tracker) observe(b *baseline, p sample, dt, creep float64) {
 		d.Noise = math.Max(math.Sqrt(0.99*d.Noise*d.Noise+0.01*fresh), leastNoise)
 	}
 }
+
+// moving is the variance of a sample that was sent because the load moved, and
+// perhaps still does, g^2.
+func (t *Tracker) moving() float64 { return t.s.Device.Band * t.s.Device.Band / 3 }
 
 // variance of the mean of n samples of the empty scale, g^2.
 func (t *Tracker) variance(n int) float64 {
