@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"log/slog"
 	"os"
 	"strings"
 
@@ -222,3 +223,6 @@ func explain(err error) error {
 	}
 	return &home.Error{Op: "read settings", Err: err}
 }
+
+// LogLevel is how much is to be logged.
+func (c Config) LogLevel() slog.Level { return c.Log.slog() }

@@ -1,0 +1,90 @@
+// Command weighbeam watches over the weight and the breathing of the cats of a house.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"weighbeam/home"
+)
+
+// version is set when a release is built.
+var version = "development"
+
+type cli struct {
+	Demo     demoCmd          `cmd:"" help:"Run a made-up house with eight months of history, to look around."`
+	Serve    serveCmd         `cmd:"" help:"Watch over a real house."`
+	Replay   replayCmd        `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`
+	Simulate simulateCmd      `cmd:"" help:"Write the readings of a made-up house, and the truth beside them."`
+	Version  kong.VersionFlag `help:"Print the version and quit."`
+}
+
+// terminal is where a command speaks.
+type terminal struct {
+	out, err io.Writer
+}
+
+func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
+
+// run is the program without its process: arguments in, exit code out. 2 means
+// that the call or the settings are wrong, 1 that something failed.
+func run(args []string, out, errOut io.Writer) int {
+	var c cli
+	parser, err := kong.New(&c, kong.Name("weighbeam"), kong.Vars{"version": version},
+		kong.Description("Takes every weighing and home check of your cats, and tells you in time when something slips. It watches; your veterinary practice decides."),
+		kong.Writers(out, errOut), kong.UsageOnError(), kong.Exit(func(code int) { panic(exit(code)) }))
+	if err != nil {
+		panic("command line: " + err.Error()) // the struct above is wrong
+	}
+	return guarded(func() int {
+		call, err := parser.Parse(args)
+		if err != nil {
+			fmt.Fprintf(errOut, "weighbeam: %v\n", err)
+			return 2
+		}
+		ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+		defer stop()
+		call.BindTo(ctx, (*context.Context)(nil))
+		return report(errOut, call.Run(terminal{out, errOut}))
+	})
+}
+
+type exit int
+
+// guarded turns the library's wish to end the process into an exit code.
+func guarded(f func() int) (code int) {
+	defer func() {
+		switch e := recover().(type) {
+		case nil:
+		case exit:
+			code = int(e)
+		default:
+			panic(e)
+		}
+	}()
+	return f()
+}
+
+// report prints an error with what to do about it.
+func report(w io.Writer, err error) int {
+	if err == nil || errors.Is(err, context.Canceled) {
+		return 0
+	}
+	fmt.Fprintf(w, "weighbeam: %v\n", err)
+	if hint := home.Hint(err); hint != "" {
+		fmt.Fprintf(w, "  %s\n", hint)
+	}
+	return 1
+}
+
+func logger(w io.Writer, level slog.Level) *slog.Logger {
+	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: level}))
+}
