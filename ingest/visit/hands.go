@@ -20,7 +20,7 @@ func (t *Tracker) hands(st stay, p part, mass, occupied float64) bool {
 	if l.Core < 0.4*occupied {
 		score++
 	}
-	if st.known {
+	if st.known() {
 		left, sd := st.next-st.base, math.Hypot(st.nextSD, st.baseSD)
 		switch {
 		case left < -20-2*sd:

@@ -41,11 +41,11 @@ func (t *Tracker) person(e *episode, st stay) (home.Event, []string) {
 	}
 	lift, left := under >= 0.5, st.next-st.base
 	switch {
-	case lift && deep < -lifted, st.known && math.Abs(left) > 3000:
+	case lift && deep < -lifted, st.known() && math.Abs(left) > 3000:
 		return home.Moved, nil
-	case st.known && left < -math.Max(thrown, 4*math.Hypot(st.nextSD, st.baseSD)):
+	case st.known() && left < -math.Max(thrown, 4*math.Hypot(st.nextSD, st.baseSD)):
 		return home.Scooped, nil
-	case st.known && left > carried:
+	case st.known() && left > carried:
 		return home.ToppedUp, nil
 	case lift:
 		return home.Knocked, []string{"lid"}

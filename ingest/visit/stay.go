@@ -12,17 +12,18 @@ func (t *Tracker) nameStay(e *episode, st stay) {
 	if ev, why := t.person(e, st); ev != "" {
 		e.add(outcome{
 			event: ev, from: fr[0].T0, to: t.until(e, st), quality: 1, why: why,
-			left: st.next - st.base, leftSD: math.Hypot(st.nextSD, st.baseSD), hasLeft: st.known,
+			left: st.next - st.base, leftSD: math.Hypot(st.nextSD, st.baseSD), hasLeft: st.known(),
 		})
 		return
 	}
 	parts := t.cast(fr)
 	for k, p := range parts {
-		sub := stay{i: st.i + p.i, j: st.i + p.j, base: st.base, baseSD: st.baseSD, next: st.next, nextSD: st.nextSD, known: st.known}
+		sub := st
+		sub.i, sub.j = st.i+p.i, st.i+p.j
 		if len(parts) > 1 { // what each left is not known, only the sum
 			sub.base = st.base + (st.next-st.base)*float64(k)/float64(len(parts))
 			sub.baseSD = math.Hypot(sub.baseSD, 0.25*math.Abs(st.next-st.base)+6)
-			sub.known = false
+			sub.from, sub.to = false, false
 		}
 		t.namePart(e, sub, p)
 	}
@@ -50,13 +51,13 @@ func (t *Tracker) namePart(e *episode, st stay, p part) {
 		o.event = home.Look
 	case t.hands(st, p, mass, occupied):
 		o.event, o.why = home.Knocked, []string{"hands"}
-		if st.known && st.next-st.base < -5 {
+		if st.known() && st.next-st.base < -5 {
 			o.event = home.Scooped
 		}
 	default:
 		t.weigh(&o, l, st, occupied)
 	}
-	o.hasLeft = st.known && o.event == home.CatVisit && t.kind != home.Floor
+	o.hasLeft = st.known() && o.event == home.CatVisit && t.kind != home.Floor
 	if o.hasLeft {
 		o.left, o.leftSD = st.next-st.base, math.Hypot(st.nextSD, st.baseSD)
 	}
@@ -100,7 +101,7 @@ func (t *Tracker) look(mass, long float64, l level, st stay) bool {
 	if !u.ripe() {
 		return mass < 1500 && long < 20
 	}
-	left := st.known && st.next-st.base > math.Max(8, 3*math.Hypot(st.nextSD, st.baseSD))
+	left := st.known() && st.next-st.base > math.Max(8, 3*math.Hypot(st.nextSD, st.baseSD))
 	lo, _ := u.span()
 	return mass < 0.8*lo && !(left && long >= 20)
 }

@@ -1,29 +1,36 @@
 package visit
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // stay is a part of an episode between two moments at an empty scale.
 type stay struct {
 	i, j         int     // frames
 	base, baseSD float64 // g over the old baseline, before it
 	next, nextSD float64 // the same after it
-	known        bool    // next was seen
+	from, to     bool    // base, next were seen, not guessed
 }
+
+// known reports whether what the stay changed was measured.
+func (s stay) known() bool { return s.from && s.to }
 
 // stays splits an episode where the scale was empty in between.
 func (t *Tracker) stays(e *episode) []stay {
 	all := t.stretches(e)
 	if len(all) == 0 {
-		return []stay{{i: 0, j: len(e.of), baseSD: e.baseSD, next: e.net, nextSD: e.netSD, known: e.after}}
+		return []stay{{i: 0, j: len(e.of), baseSD: e.baseSD, next: e.net, nextSD: e.netSD, from: true, to: e.after}}
 	}
 	all[0].baseSD = e.baseSD
+	all[0].from = true
 	for k := range all[1:] {
 		a, b := &all[k], &all[k+1]
-		a.next, a.nextSD, a.known = t.between(e, a.j, b.i)
-		b.base, b.baseSD = a.next, a.nextSD
+		a.next, a.nextSD, a.to = t.between(e, a.j, b.i)
+		b.base, b.baseSD, b.from = a.next, a.nextSD, a.to
 	}
 	last := &all[len(all)-1]
-	last.next, last.nextSD, last.known = e.net, e.netSD, e.after
+	last.next, last.nextSD, last.to = e.net, e.netSD, e.after
 	return t.rejoin(e, all)
 }
 
@@ -55,20 +62,26 @@ func (t *Tracker) empty(e *episode, y float64) bool {
 }
 
 // between is the level of the gap in frames i to j-1, g over the old baseline,
-// and whether it lasted long enough to be believed.
+// and whether it lasted long enough to be believed. A short gap is on the way
+// down or up for much of its time, so its lower frames count; and where the
+// whole episode changed no more than cats can, it lies between the ends.
 func (t *Tracker) between(e *episode, i, j int) (g, sd float64, known bool) {
 	t.work.size(j - i)
 	hold, v := 0.0, t.work.v[:0]
 	for k := i; k < j; k++ {
 		hold += e.of[k].Hold
-		if j-i < 4 || k > i && k < j-1 { // the outermost frames are still on the way
-			v = append(v, e.of[k].mean()-t.s.Base.Level)
-		}
+		v = append(v, e.of[k].mean()-t.s.Base.Level)
 	}
-	if hold < 1 {
-		return median(v), 15, false
+	slices.Sort(v)
+	cats := e.after && e.net > -thrown && e.net < carried
+	if cats && hold < 1 {
+		return e.net / 2, 10 + math.Abs(e.net)/4, false
 	}
-	return median(v), math.Hypot(3, t.s.Device.Noise), true
+	g, sd = v[(len(v)-1)/3], math.Sqrt(9+t.variance(1)+t.moving())
+	if cats {
+		g = math.Max(math.Min(0, e.net), math.Min(g, math.Max(0, e.net)))
+	}
+	return g, sd, hold >= 1
 }
 
 // rejoin joins stays that are one cat hopping out and in again.
@@ -78,7 +91,8 @@ func (t *Tracker) rejoin(e *episode, all []stay) []stay {
 		l := &out[len(out)-1]
 		gap := seconds(e.of[st.i].T0 - e.of[l.j-1].T1)
 		if gap < hop && t.sameCat(e, *l, st) {
-			l.j, l.next, l.nextSD, l.known = st.j, st.next, st.nextSD, st.known
+			l.j, l.next, l.nextSD, l.to = st.j, st.next, st.nextSD, st.to
+
 			continue
 		}
 		out = append(out, st)
