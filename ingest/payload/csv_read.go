@@ -179,7 +179,7 @@ func CSV(b []byte, a Arrival, only string) ([]home.Reading, error) {
 			err = seen.check(r)
 		}
 		if err != nil {
-			bad.add(fmt.Sprintf("line %d", c.Line()), errors.Unwrap(wrapped(err)))
+			bad.add(fmt.Sprintf("line %d", c.Line()), withoutLine(err))
 			continue
 		}
 		readings = append(readings, r)
@@ -188,16 +188,6 @@ func CSV(b []byte, a Arrival, only string) ([]home.Reading, error) {
 		return nil, errors.New("the CSV holds no row")
 	}
 	return readings, bad.err()
-}
-
-// wrapped makes sure that there is one layer to take off, so that a line number
-// is told once.
-func wrapped(err error) error {
-	var row *RowError
-	if errors.As(err, &row) {
-		return row
-	}
-	return &RowError{Err: err}
 }
 
 // cameIn dates a row by what the house knows.
@@ -215,4 +205,13 @@ func cameIn(r *home.Reading, a Arrival, only string) error {
 	r.Arrived, r.Retained = a.Time, a.Retained
 	*r = r.Normal()
 	return nil
+}
+
+// withoutLine is the error of a row without its line number.
+func withoutLine(err error) error {
+	var row *RowError
+	if errors.As(err, &row) {
+		return row.Err
+	}
+	return err
 }

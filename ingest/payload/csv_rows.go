@@ -3,19 +3,16 @@ package payload
 import (
 	"bufio"
 	"bytes"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
 	"strings"
 )
 
-// Bounds of one row: a quote that is not closed within them is taken as a bad
+// maxRowBytes bounds one row, well above what the longest note takes with every
+// quote in it written twice. A quote that is not closed within it is taken as a bad
 // row of one line, so that a stray quote cannot swallow the rest of a file.
-const (
-	maxRowLines = 200
-	maxRowBytes = 64 << 10
-)
+const maxRowBytes = 64 << 10
 
 // rows parts RFC 4180 text into rows, one at a time, and goes on after a bad one.
 type rows struct {
@@ -44,7 +41,7 @@ func (x *rows) next() (cells []string, line int, err error) {
 			continue // RFC 4180 has no empty rows; editors leave them at the end
 		}
 		if bytes.IndexByte(text, '"') < 0 {
-			x.cells = splitPlain(string(text), x.cells[:0])
+			x.cells = splitPlain(string(endOfRow(text)), x.cells[:0])
 			return x.cells, line, nil
 		}
 		cells, err = x.quoted(text)
@@ -54,6 +51,9 @@ func (x *rows) next() (cells []string, line int, err error) {
 		return cells, line, nil
 	}
 }
+
+// endOfRow takes off the carriage return of a CRLF.
+func endOfRow(text []byte) []byte { return bytes.TrimSuffix(text, []byte{'\r'}) }
 
 // splitPlain parts a line without quotes.
 func splitPlain(s string, cells []string) []string {
@@ -73,26 +73,74 @@ func (x *rows) quoted(first []byte) ([]string, error) {
 	ahead := [][]byte{}
 	for bytes.Count(x.text, []byte{'"'})%2 == 1 {
 		more, err := x.nextLine()
-		if err != nil || len(ahead) == maxRowLines || len(x.text)+len(more) > maxRowBytes {
-			if err == nil {
-				ahead = append(ahead, bytes.Clone(more))
-			}
-			x.giveBack(ahead)
-			return nil, errors.New("a quote is opened and not closed")
+		if err == nil {
+			ahead = append(ahead, bytes.Clone(more))
 		}
-		ahead = append(ahead, bytes.Clone(more))
+		if err != nil || len(x.text)+len(more) > maxRowBytes {
+			x.giveBack(ahead)
+			return nil, errOpenQuote
+		}
 		x.text = append(append(x.text, '\n'), more...)
 	}
-	cells, err := csv.NewReader(bytes.NewReader(x.text)).Read()
+	cells, err := splitQuoted(string(endOfRow(x.text)), x.cells[:0])
 	if err != nil {
 		x.giveBack(ahead)
-		var parse *csv.ParseError
-		if errors.As(err, &parse) {
-			err = parse.Err
-		}
 		return nil, err
 	}
+	x.cells = cells
 	return cells, nil
+}
+
+var (
+	errOpenQuote  = errors.New("a quote is opened and not closed")
+	errStrayQuote = errors.New("a quote stands inside a cell: write it twice, and the cell in quotes")
+)
+
+// splitQuoted parts a row by RFC 4180, to the byte. The library's reader turns
+// CRLF inside a quoted cell into LF, so a note would not come back as it was.
+func splitQuoted(s string, cells []string) ([]string, error) {
+	for {
+		cell, rest, more, err := firstCell(s)
+		if err != nil {
+			return nil, err
+		}
+		cells = append(cells, cell)
+		if !more {
+			return cells, nil
+		}
+		s = rest
+	}
+}
+
+// firstCell takes the first cell off a row; more says that a comma followed it.
+func firstCell(s string) (cell, rest string, more bool, err error) {
+	if !strings.HasPrefix(s, `"`) {
+		cell, rest, more = strings.Cut(s, ",")
+		if strings.Contains(cell, `"`) {
+			err = errStrayQuote
+		}
+		return cell, rest, more, err
+	}
+	end := 1
+	for {
+		i := strings.IndexByte(s[end:], '"')
+		if i < 0 {
+			return "", "", false, errOpenQuote
+		}
+		end += i + 1
+		if !strings.HasPrefix(s[end:], `"`) {
+			break
+		}
+		end++
+	}
+	cell, rest = strings.ReplaceAll(s[1:end-1], `""`, `"`), s[end:]
+	if rest == "" {
+		return cell, "", false, nil
+	}
+	if rest[0] != ',' {
+		return "", "", false, errStrayQuote
+	}
+	return cell, rest[1:], true, nil
 }
 
 func (x *rows) giveBack(ahead [][]byte) {
@@ -100,7 +148,7 @@ func (x *rows) giveBack(ahead [][]byte) {
 	x.line -= len(ahead)
 }
 
-// nextLine returns a line without its end, valid until the next call.
+// nextLine returns a line without its line feed, valid until the next call.
 func (x *rows) nextLine() ([]byte, error) {
 	if len(x.back) > 0 {
 		text := x.back[0]
@@ -120,7 +168,7 @@ func (x *rows) nextLine() ([]byte, error) {
 	if x.line == 1 {
 		text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
 	}
-	return bytes.TrimSuffix(bytes.TrimSuffix(text, []byte{'\n'}), []byte{'\r'}), nil
+	return bytes.TrimSuffix(text, []byte{'\n'}), nil
 }
 
 // skipLong reads to the end of a line that is longer than a row may be.

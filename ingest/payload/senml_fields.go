@@ -120,20 +120,34 @@ var cborMode = func() cbor.DecMode {
 
 // SenMLCBOR reads a SenML pack in CBOR; see [SenMLJSON].
 func SenMLCBOR(b []byte, a Arrival, s home.Scale) ([]home.Reading, error) {
+	pack, err := cborPack(b)
+	if err != nil {
+		return nil, fmt.Errorf("no SenML CBOR: %w", err)
+	}
+	return readPack(pack, a, s)
+}
+
+// cborPack decodes a pack and gives its labels the names that JSON uses.
+func cborPack(b []byte) ([]map[string]any, error) {
 	var raw []map[any]any
 	if err := cborMode.Unmarshal(b, &raw); err != nil {
-		return nil, fmt.Errorf("no SenML CBOR: %w", err)
+		return nil, err
 	}
 	pack := make([]map[string]any, len(raw))
 	for i, m := range raw {
 		pack[i] = make(map[string]any, len(m))
 		for k, v := range m {
-			if label, ok := cborLabel(k); ok {
-				pack[i][label] = v
+			label, ok := cborLabel(k)
+			if !ok {
+				continue
 			}
+			if _, twice := pack[i][label]; twice {
+				return nil, fmt.Errorf("record %d: %q is there twice", i+1, label)
+			}
+			pack[i][label] = v
 		}
 	}
-	return readPack(pack, a, s)
+	return pack, nil
 }
 
 func cborLabel(k any) (string, bool) {
