@@ -71,8 +71,5 @@ func (w *work) constancy(i, j int, g float64) float64 {
 			sum, hold = 0, 0
 		}
 	}
-	if all == 0 {
-		return 0.7 // too short to say
-	}
-	return good / all
+	return (good + 1.4) / (all + 2) // a few blocks say little
 }

@@ -39,7 +39,7 @@ func (t *Tracker) person(e *episode, st stay) (home.Event, []string) {
 			deep = math.Min(deep, y)
 		}
 	}
-	lift, left := under >= 0.5, st.next-st.base
+	lift, left := under >= 2, st.next-st.base
 	switch {
 	case lift && deep < -lifted, st.known() && math.Abs(left) > 3000:
 		return home.Moved, nil

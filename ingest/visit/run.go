@@ -7,7 +7,8 @@ import "math"
 type run struct {
 	Start, End int64 // ns; End includes how long the last sample held
 	Lo, Hi     float64
-	Sum        float64
+	Sum, Sq    float64 // of the samples, and of their squares about the first
+	First      float64
 	N          int
 }
 
@@ -15,22 +16,33 @@ type run struct {
 func (r *run) extend(p sample, h, tol float64) {
 	lo, hi := math.Min(r.Lo, p.G), math.Max(r.Hi, p.G)
 	if r.N == 0 || hi-lo > tol {
-		*r = run{Start: p.T, Lo: p.G, Hi: p.G}
+		*r = run{Start: p.T, Lo: p.G, Hi: p.G, First: p.G}
 		lo, hi = p.G, p.G
 	}
 	r.Lo, r.Hi = lo, hi
 	r.End = p.T + int64(h*1e9)
 	r.Sum += p.G
+	r.Sq += (p.G - r.First) * (p.G - r.First)
 	r.N++
 }
 
-func (r *run) mean() float64     { return r.Sum / float64(max(r.N, 1)) }
+func (r *run) mean() float64 { return r.Sum / float64(max(r.N, 1)) }
+
+// sd is the standard deviation of a sample of the run.
+func (r *run) sd() float64 {
+	if r.N < 2 {
+		return 0
+	}
+	n, m := float64(r.N), r.mean()-r.First
+	return math.Sqrt(math.Max(0, (r.Sq-n*m*m)/(n-1)))
+}
+
 func (r *run) duration() float64 { return seconds(r.End - r.Start) }
 
 // gate is the difference from the baseline that is no drift or noise, g.
 func (t *Tracker) gate() float64 {
 	d := &t.s.Device
-	return max(t.how.Gate, 6*d.Noise, 1.5*d.Quantum, 1.3*d.Band+4*d.Noise)
+	return max(t.how.Gate, min(120, max(6*d.Noise, 1.5*d.Quantum, 1.3*d.Band+4*d.Noise)))
 }
 
 // tolerance is how far samples of one rest may lie apart, g, at rel over the old
@@ -56,8 +68,8 @@ func (t *Tracker) enough(rel float64) float64 {
 		return 2.5 * t.how.Rest
 	case d.Band > 0:
 		return 540 // two heartbeats of 5 minutes with nothing between them
-	case d.Quantum >= 5:
-		return 120
+	case t.s.Run.sd() > 1.5*math.Hypot(d.Noise, d.rounding()):
+		return math.Inf(1) // it breathes
 	}
-	return 40
+	return 180
 }

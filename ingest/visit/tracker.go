@@ -265,7 +265,11 @@ func (t *Tracker) settle(p sample, h, dt float64, emit func(home.Visit)) {
 		t.rest(p, h, dt)
 		return
 	}
-	t.observe(&s.After, p, dt, t.creep(p.T))
+	if s.Device.Band > 0 && dt < closeBy { // only the latest counts: the last it sends may hold for long
+		s.After.step(p.T, p.G, t.variance(1)+t.moving())
+	} else {
+		t.observe(&s.After, p, dt, t.creep(p.T))
+	}
 	if since >= patience || since >= t.how.Settle && s.After.sd() <= surely {
 		t.judge(true, emit)
 	}
@@ -279,9 +283,8 @@ func (t *Tracker) observe(b *baseline, p sample, dt, creep float64) {
 		v += t.moving()
 	}
 	e, sd := b.observe(p.T, p.G, v, dt)
-	if creep == 0 && dt < 600 && math.Abs(e) < farOff*sd {
-		fresh := math.Max(e*e-b.P00, 0)
-		d.Noise = math.Max(math.Sqrt(0.99*d.Noise*d.Noise+0.01*fresh), leastNoise)
+	if creep == 0 && dt < 600 && sd < 3*d.Noise && math.Abs(e) < 6*d.Noise {
+		d.Noise = math.Max(math.Sqrt(0.99*d.Noise*d.Noise+0.01*e*e), leastNoise)
 	}
 }
 
