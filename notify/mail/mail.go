@@ -39,9 +39,9 @@ type Config struct {
 	Port      int    // 0: 587 for StartTLS, 465 for TLS, 25 for Plain
 	Encrypt   string // StartTLS, TLS or Plain; "": StartTLS
 	User      string // "": no login
-	Password  string // secret
-	From, To  string // addresses, as "Weighbeam <cats@example.org>"
-	TLSConfig *tls.Config
+	Password  notify.Secret
+	From, To  string      // addresses, as "Weighbeam <cats@example.org>"
+	TLSConfig *tls.Config // nil: the usual one
 }
 
 // patience is how long the server may take for one step, if the context allows longer.
@@ -86,6 +86,12 @@ func New(c Config) (*Mail, error) {
 	}
 	return m, nil
 }
+
+// String hides what m holds: fmt would print its fields.
+func (m *Mail) String() string { return "mail" }
+
+// GoString hides it from %#v.
+func (m *Mail) GoString() string { return "mail" }
 
 func wrong(format string, args ...any) error {
 	return home.Hinted("set up mail", "See the mail part of the sample configuration.", format, args...)
@@ -133,7 +139,7 @@ func (m *Mail) client(ctx context.Context) (*mail.Client, error) {
 	}
 	if m.conf.User != "" {
 		opts = append(opts, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover),
-			mail.WithUsername(m.conf.User), mail.WithPassword(m.conf.Password))
+			mail.WithUsername(m.conf.User), mail.WithPassword(string(m.conf.Password)))
 	}
 	return mail.NewClient(m.conf.Host, opts...)
 }

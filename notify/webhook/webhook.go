@@ -12,6 +12,7 @@ import (
 	"context"
 	"crypto/hmac"
 	"crypto/sha256"
+	"crypto/tls"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -34,11 +35,11 @@ const (
 	SignatureHeader = "Weighbeam-Signature" // "sha256=" and the HMAC in hex, see Sign
 )
 
-// Config is where a message goes. URL and Key may be secret.
+// Config is where a message goes.
 type Config struct {
-	URL    string // http or https
-	Key    string // of the signature; "": not signed
-	Client *http.Client
+	URL    notify.Secret // http or https; it may hold a password or token
+	Key    notify.Secret // of the signature; "": not signed
+	Client *http.Client  // nil: the usual one
 }
 
 // Webhook is a [notify.Transport].
@@ -49,7 +50,7 @@ type Webhook struct {
 
 // New returns a transport for c, or what is wrong with c, without quoting it.
 func New(c Config) (*Webhook, error) {
-	u, err := url.Parse(c.URL)
+	u, err := url.Parse(string(c.URL))
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
 		return nil, home.Hinted("set up a webhook", "Write the address as http://host/path or https://host/path.", "the address cannot be used")
 	}
@@ -59,8 +60,14 @@ func New(c Config) (*Webhook, error) {
 	}
 	own := *client
 	own.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
-	return &Webhook{url: c.URL, key: c.Key, client: &own}, nil
+	return &Webhook{url: string(c.URL), key: string(c.Key), client: &own}, nil
 }
+
+// String hides what w holds: fmt would print its fields.
+func (w *Webhook) String() string { return "webhook" }
+
+// GoString hides it from %#v.
+func (w *Webhook) GoString() string { return "webhook" }
 
 // Payload is the JSON that is sent.
 type Payload struct {
@@ -146,10 +153,13 @@ func retryAfter(s string, now time.Time) time.Duration {
 func unreached(err error) error {
 	var dns *net.DNSError
 	var op *net.OpError
+	var cert *tls.CertificateVerificationError
 	var timeout net.Error
 	switch {
 	case errors.As(err, &dns):
 		return notify.Unreached("its name cannot be found")
+	case errors.As(err, &cert):
+		return notify.Unreached("its certificate is not trusted")
 	case errors.As(err, &timeout) && timeout.Timeout():
 		return notify.Unreached("it did not answer in time")
 	case errors.As(err, &op) && op.Op == "dial":
