@@ -41,7 +41,7 @@ func (c Config) routes() ([]notify.Route, error) {
 		if err != nil {
 			return nil, err
 		}
-		if transports[w.Name], err = webhook.New(webhook.Config{URL: w.URL, Key: key}); err != nil {
+		if transports[w.Name], err = webhook.New(webhook.Config{URL: notify.Secret(w.URL), Key: notify.Secret(key)}); err != nil {
 			return nil, inChannel(w.Name, err)
 		}
 	}
@@ -72,7 +72,7 @@ func (m MailEntry) transport() (notify.Transport, error) {
 	if err != nil {
 		return nil, err
 	}
-	return mail.New(mail.Config{Host: host, Port: int(port), Encrypt: m.TLS.text, User: m.Username, Password: password,
+	return mail.New(mail.Config{Host: host, Port: int(port), Encrypt: m.TLS.text, User: m.Username, Password: notify.Secret(password),
 		From: m.From, To: m.To})
 }
 

@@ -1,0 +1,216 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// TestMain lets the test binary be the program itself, so that what is killed
+// and read here is the real process.
+func TestMain(m *testing.M) {
+	if os.Getenv("WEIGHBEAM_BE_THE_PROGRAM") == "1" {
+		os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
+	}
+	os.Exit(m.Run())
+}
+
+// program is a running weighbeam.
+type program struct {
+	t    *testing.T
+	cmd  *exec.Cmd
+	done chan struct{}
+	code int
+
+	mu   sync.Mutex
+	text bytes.Buffer
+	grew chan struct{}
+}
+
+// launch starts the program; it is killed when the test ends.
+func launch(t *testing.T, args ...string) *program {
+	t.Helper()
+	p := &program{t: t, cmd: exec.Command(os.Args[0], args...), done: make(chan struct{}), grew: make(chan struct{}, 1)}
+	p.cmd.Env = append(os.Environ(), "WEIGHBEAM_BE_THE_PROGRAM=1")
+	p.cmd.Dir = t.TempDir()
+	out, w := io.Pipe()
+	p.cmd.Stdout, p.cmd.Stderr = w, w
+	if err := p.cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	go func() {
+		for s := bufio.NewScanner(out); s.Scan(); {
+			p.mu.Lock()
+			p.text.WriteString(s.Text() + "\n")
+			p.mu.Unlock()
+			select {
+			case p.grew <- struct{}{}:
+			default:
+			}
+		}
+	}()
+	go func() {
+		_ = p.cmd.Wait() // the exit code is looked at below
+		p.code = p.cmd.ProcessState.ExitCode()
+		w.Close()
+		close(p.done)
+	}()
+	t.Cleanup(func() { p.kill() })
+	return p
+}
+
+func (p *program) output() string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.text.String()
+}
+
+// says waits until the program has printed text, and returns the line with it.
+func (p *program) says(text string) string {
+	p.t.Helper()
+	deadline := time.After(30 * time.Second)
+	for {
+		for line := range strings.Lines(p.output()) {
+			if strings.Contains(line, text) {
+				return strings.TrimSpace(line)
+			}
+		}
+		select {
+		case <-p.grew:
+		case <-p.done:
+			if !strings.Contains(p.output(), text) {
+				p.t.Fatalf("ended with %d without saying %q:\n%s", p.code, text, p.output())
+			}
+		case <-deadline:
+			p.t.Fatalf("did not say %q:\n%s", text, p.output())
+		}
+	}
+}
+
+// pages is the address of the pages, from what the program printed.
+func (p *program) pages() string {
+	p.t.Helper()
+	fields := strings.Fields(p.says("  pages "))
+	return fields[1]
+}
+
+func (p *program) kill() {
+	_ = p.cmd.Process.Kill() // it may have ended by itself
+	<-p.done
+}
+
+// interrupt asks the program to end, as Ctrl-C does, and returns its exit code.
+func (p *program) interrupt() int {
+	p.t.Helper()
+	if err := p.cmd.Process.Signal(syscall.SIGINT); err != nil {
+		p.t.Fatal(err)
+	}
+	select {
+	case <-p.done:
+	case <-time.After(20 * time.Second):
+		p.t.Fatalf("still runs 20 s after being asked to end:\n%s", p.output())
+	}
+	return p.code
+}
+
+// get fetches a page, or returns status 0 while nobody answers.
+func get(url string) (status int, body string) {
+	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
+	defer cancel()
+	req, err := http.NewRequestWithContext(ctx, http.MethodGet, url, nil)
+	if err != nil {
+		return 0, err.Error()
+	}
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		return 0, err.Error()
+	}
+	defer resp.Body.Close()
+	b, err := io.ReadAll(resp.Body)
+	if err != nil {
+		return 0, err.Error()
+	}
+	return resp.StatusCode, string(b)
+}
+
+// eventually asks again and again, at most 30 s, until ok.
+func eventually(t *testing.T, what string, ok func() (bool, string)) {
+	t.Helper()
+	last := ""
+	tick := time.NewTicker(50 * time.Millisecond)
+	defer tick.Stop()
+	for deadline := time.Now().Add(30 * time.Second); time.Now().Before(deadline); <-tick.C {
+		var done bool
+		if done, last = ok(); done {
+			return
+		}
+	}
+	t.Fatalf("never: %s\nlast seen:\n%s", what, last)
+}
+
+// port is a free port of this machine.
+func port(t *testing.T) int {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	return l.Addr().(*net.TCPAddr).Port
+}
+
+// write makes a file in a folder of the test and returns its path.
+func write(t *testing.T, name, text string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), name)
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// mosquitto starts the real broker on a free port and returns its address. On a
+// machine without it the test is skipped, loudly, but not in CI.
+func mosquitto(t *testing.T) string {
+	t.Helper()
+	path, err := exec.LookPath("mosquitto")
+	if err != nil {
+		if path, err = exec.LookPath("/usr/sbin/mosquitto"); err != nil {
+			if os.Getenv("CI") != "" {
+				t.Fatal("mosquitto is not installed: apt-get install mosquitto")
+			}
+			t.Skip("SKIPPED: mosquitto is not installed (apt-get install mosquitto); nothing was tested against a real broker")
+		}
+	}
+	addr := fmt.Sprintf("127.0.0.1:%d", port(t))
+	conf := write(t, "mosquitto.conf", fmt.Sprintf("listener %s 127.0.0.1\nallow_anonymous true\nmax_queued_messages 100000\nuser root\n",
+		addr[strings.LastIndex(addr, ":")+1:]))
+	cmd := exec.Command(path, "-c", conf)
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		_ = cmd.Process.Kill() // it is ours, and the test is over
+		_ = cmd.Wait()
+	})
+	eventually(t, "mosquitto answers", func() (bool, string) {
+		c, err := net.Dial("tcp", addr)
+		if err != nil {
+			return false, err.Error()
+		}
+		return true, fmt.Sprint(c.Close())
+	})
+	return addr
+}
