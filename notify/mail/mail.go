@@ -135,7 +135,11 @@ func (m *Mail) client(ctx context.Context) (*mail.Client, error) {
 		opts = append(opts, mail.WithSSL())
 	}
 	if m.conf.TLSConfig != nil {
-		opts = append(opts, mail.WithTLSConfig(m.conf.TLSConfig.Clone()))
+		conf := m.conf.TLSConfig.Clone()
+		if conf.ServerName == "" {
+			conf.ServerName = m.conf.Host
+		}
+		opts = append(opts, mail.WithTLSConfig(conf))
 	}
 	if m.conf.User != "" {
 		opts = append(opts, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover),
@@ -215,22 +219,23 @@ func verdict(err error, dialing bool) error {
 	return notify.Unreached("%s", broken(err))
 }
 
-// broken says why there was no reply.
+// broken says why there was no reply. The library's own error does not unwrap,
+// so what it wraps can only be told from its text.
 func broken(err error) string {
 	var dns *net.DNSError
-	var timeout net.Error
 	var op *net.OpError
 	var cert *tls.CertificateVerificationError
+	text := fmt.Sprint(err)
 	switch {
 	case errors.As(err, &dns):
 		return "the name of the mail server cannot be found"
 	case errors.As(err, &cert):
 		return "the certificate of the mail server is not trusted"
-	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, net.ErrClosed), errors.As(err, &timeout) && timeout.Timeout():
+	case errors.Is(err, context.DeadlineExceeded), strings.Contains(text, "i/o timeout"), strings.Contains(text, net.ErrClosed.Error()):
 		return "the mail server did not answer in time"
 	case errors.As(err, &op) && op.Op == "dial":
 		return "the mail server cannot be reached"
-	case strings.Contains(fmt.Sprint(err), "STARTTLS"):
+	case strings.Contains(text, "STARTTLS"):
 		return "the mail server offers no encryption"
 	}
 	return "the talk with the mail server broke off"
