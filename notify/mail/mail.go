@@ -123,7 +123,8 @@ func (m *Mail) Send(ctx context.Context, msg notify.Message) error {
 
 // client is made anew for each message, bounded by ctx.
 func (m *Mail) client(ctx context.Context) (*mail.Client, error) {
-	opts := []mail.Option{mail.WithPort(m.conf.Port), mail.WithTimeout(left(ctx))}
+	// Each connection carries one letter: nothing to ask (NOOP) before it, nothing to clear (RSET) after it.
+	opts := []mail.Option{mail.WithPort(m.conf.Port), mail.WithTimeout(left(ctx)), mail.WithoutNoop(), mail.WithoutRset()}
 	switch m.conf.Encrypt {
 	case StartTLS:
 		opts = append(opts, mail.WithTLSPolicy(mail.TLSMandatory), mail.WithDialContextFunc(closing(ctx)))

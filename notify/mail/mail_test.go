@@ -206,7 +206,7 @@ func TestMail_Send_UntrustedCertificate(t *testing.T) {
 }
 
 // hello is how a server without extensions begins, up to the DATA command.
-var hello = []string{"220 here\r\n", "250 hello\r\n", "250 alive\r\n", "250 from\r\n", "250 to\r\n", "354 go on\r\n"}
+var hello = []string{"220 here\r\n", "250 hello\r\n", "250 from\r\n", "250 to\r\n", "354 go on\r\n"}
 
 // A server that hangs or hangs up at any step is left by the deadline.
 func TestMail_Send_BadServers(t *testing.T) {
