@@ -5,42 +5,56 @@ import "math"
 // hands reports whether a load that no lift and no large change betrays was a
 // person leaning in. The mass of a cat is constant and a push is not: over a few
 // seconds a cat's load averages to its mass however it moves. What else speaks
-// for a person: less in the box afterwards, a mass never seen, a brief stay.
-func (t *Tracker) hands(st stay, p part, mass, occupied float64) bool {
+// for a person: restless all the time, less in the box afterwards, a mass never
+// seen, a short stay. The points were set on simulated houses.
+func (t *Tracker) hands(st stay, p part, mass, long, occupied float64) bool {
 	l := p.level
-	score := 0.0
-	switch c := t.work.constancy(p.i, p.j, p.level.G); {
+	score := below(l.Core/occupied, 0.68, 1) + below(l.Core/occupied, 0.5, 0.5) +
+		below(0.036, l.Sway/l.G, 1) + below(0.045, l.Sway/l.G, 0.5)
+	switch c := t.work.constancy(p.i, p.j, l.G); {
 	case c < 0.3:
-		score += 3
+		score += 1.5
 	case c < 0.55:
-		score += 2
-	case c > 0.8:
+		score += 0.75
+	case c > 0.84:
 		score--
-	}
-	if l.Core < 0.4*occupied {
-		score++
-	}
-	if st.known() {
-		left, sd := st.next-st.base, math.Hypot(st.nextSD, st.baseSD)
-		switch {
-		case left < -20-2*sd:
-			score += 2.5
-		case left < -8-2*sd:
-			score += 1.5
-		case left > 10+2*sd && left < 90:
-			score--
-		}
 	}
 	switch u := &t.s.Usual; {
 	case u.knows(mass):
-		score--
+		score -= 0.75
 	case u.ripe():
-		score++
+		score += 0.75
 	}
-	if l.Core < 8 {
-		score += 0.5
+	if st.known() {
+		score += emptier(st.next-st.base, math.Hypot(st.nextSD, st.baseSD))
 	}
-	return score >= 2.5
+	if long < 25 {
+		return score+0.5 >= handsScore
+	}
+	return score-1 >= handsScore
+}
+
+const handsScore = 2.0
+
+// emptier is what the change in the box says for a person.
+func emptier(left, sd float64) float64 {
+	switch {
+	case left > 10+2*sd && left < 90:
+		return -1.5
+	case left < -20-2*sd:
+		return 2
+	case left < -8-2*sd:
+		return 1
+	}
+	return 0
+}
+
+// below is points where v is below limit, else 0.
+func below(v, limit, points float64) float64 {
+	if v < limit {
+		return points
+	}
+	return 0
 }
 
 const (

@@ -39,6 +39,10 @@ func (t *Tracker) namePart(e *episode, st stay, p part) {
 		occupied += e.of[i].Hold
 	}
 	long, samples := t.span(e, st)
+	if Debug != nil {
+		f, rel := t.work.anova(p.i, p.j, l.G)
+		Debug(o.from, o.to, mass, long, l.Core, occupied, t.work.constancy(p.i, p.j, l.G), f, rel, l.Sway/l.G, t.s.Usual.like(mass), st.next-st.base, math.Hypot(st.nextSD, st.baseSD))
+	}
 	switch {
 	case p.several:
 		o.event = home.Several
@@ -49,7 +53,7 @@ func (t *Tracker) namePart(e *episode, st stay, p part) {
 		}
 	case t.look(mass, long, l, st):
 		o.event = home.Look
-	case t.hands(st, p, mass, occupied):
+	case t.hands(st, p, mass, long, occupied):
 		o.event, o.why = home.Knocked, []string{"hands"}
 		if st.known() && st.next-st.base < -5 {
 			o.event = home.Scooped
