@@ -31,6 +31,9 @@ const (
 	bookRise    = 20.0
 	endRise     = 5.0 // percent: under it an open finding closes
 	endEvidence = 3.0 // how far under the threshold the evidence must fall to close one
+	// The beliefs are wide on purpose, so their intervals cover more than they
+	// say: this much of the probability covers 90 % of simulated cats.
+	ninetyMass = 0.85
 )
 
 func newBreathingRising(opt Options) *breathingRising {
@@ -69,10 +72,12 @@ func (b *breathingRising) share() float64 {
 }
 
 // riseThreshold is the evidence that a healthy cat counted three times a week
-// reaches budget times a year. The line was fitted to simulated cats; the golden
-// table breathing_characteristics.txt shows what it gives on others.
+// reaches at most budget times a year. The level was fitted to simulated cats,
+// and the slope of one is that of a sum of likelihood ratios, which exceeds a
+// times what is usual once in a; testdata/breathing_characteristics.txt shows what
+// it gives on other cats.
 func riseThreshold(budget float64) float64 {
-	return 6.0 - 1.2*math.Log(budget/0.1)
+	return 5.75 - math.Log(budget/0.1)
 }
 
 // judge decides whether the finding of this state stands, at a budget of false
@@ -90,7 +95,7 @@ func (s *risingState) judge(budget float64) {
 		s.end()
 		return
 	}
-	rise, ok := s.rises.Estimate(0.9)
+	rise, ok := s.rises.Estimate(ninetyMass)
 	if !ok || !(rise.Change >= least/100*rise.Before) {
 		s.end()
 		return
