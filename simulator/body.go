@@ -14,6 +14,7 @@ type body struct {
 	from    float64 // share at the start of the bout
 	gone    float64 // kg passed on to the box
 	re, im  float64 // the movement, a random phasor of unit variance
+	turn    turn    // how it moves in the current bout
 	carried float64 // share of the current bout's leave and put already passed on
 }
 
@@ -42,7 +43,10 @@ func (b *body) step(dt float64) (press, gained float64) {
 	b.carried = part
 	accel := now.push
 	if now.effort > 0 {
-		accel += now.effort * b.sway(now.hz, dt)
+		if b.turn.hz != now.hz {
+			b.turn = newTurn(now.hz, dt)
+		}
+		accel += now.effort * b.sway()
 	}
 	press = (b.massKg - b.gone) * share * (1 + accel/gravity)
 	if part == 1 {
@@ -53,15 +57,22 @@ func (b *body) step(dt float64) (press, gained float64) {
 	return press, gained
 }
 
-// sway turns a phasor at hz and lets it forget itself within about two turns:
-// a narrow-band Gaussian acceleration, as of a body moved to and fro, whose mean
-// over a stay is zero as the mean of every such acceleration must be.
-func (b *body) sway(hz, dt float64) float64 {
+// turn is one step of a phasor that turns at hz and forgets itself within about
+// two turns.
+type turn struct{ hz, cos, sin, kick float64 }
+
+func newTurn(hz, dt float64) turn {
 	sin, cos := math.Sincos(2 * math.Pi * hz * dt)
 	keep := 1 - 0.5*hz*dt
-	kick := math.Sqrt(1 - keep*keep)
-	re, im := keep*(b.re*cos-b.im*sin), keep*(b.re*sin+b.im*cos)
-	b.re, b.im = re+kick*b.d.NormFloat64(), im+kick*b.d.NormFloat64()
+	return turn{hz, keep * cos, keep * sin, math.Sqrt(1 - keep*keep)}
+}
+
+// sway turns the phasor by one step: a narrow-band Gaussian acceleration, as of a
+// body moved to and fro, whose mean over a stay is zero as the mean of every such
+// acceleration must be.
+func (b *body) sway() float64 {
+	re, im := b.turn.cos*b.re-b.turn.sin*b.im, b.turn.sin*b.re+b.turn.cos*b.im
+	b.re, b.im = re+b.turn.kick*b.d.NormFloat64(), im+b.turn.kick*b.d.NormFloat64()
 	return b.re
 }
 

@@ -107,6 +107,7 @@ func (l *life) personComes(h happening) {
 	}
 	h.End = h.Start.Add(seconds(last)).Truncate(time.Millisecond)
 	h.LeftG = round((b.load()-h.before)*1000, 0.01)
+	b.litter += h.LeftG/1000 - (b.load() - h.before) // what is booked is what is told, to the last digit
 	b.free = h.End.Add(8 * time.Second)
 	l.record(h)
 }

@@ -47,7 +47,7 @@ type mixer struct {
 
 func newMixer(h *House, from time.Time) *mixer {
 	m := &mixer{h: h, fromUS: from.UnixMicro(), life: newLife(h)}
-	m.warmUS = max(m.fromUS-2*dayUS, h.start.UnixMicro())
+	m.warmUS = max(m.fromUS-dayUS, h.start.UnixMicro())
 	m.parts = make([][]sample, len(h.scales))
 	return m
 }
