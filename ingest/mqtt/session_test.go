@@ -1,0 +1,508 @@
+package mqtt_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"weighbeam/ingest"
+	"weighbeam/ingest/mqtt"
+	"weighbeam/ingest/mqtt/mqtttest"
+)
+
+// sink takes deliveries and settles them as a test says.
+type sink struct {
+	mu    sync.Mutex
+	got   []ingest.Delivery
+	room  int           // how many it still takes; -1 for any number
+	keep  bool          // deliveries wait for settleAll
+	delay time.Duration // before each settling, on a goroutine of its own
+}
+
+func (s *sink) Offer(d ingest.Delivery) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.room == 0 {
+		return false
+	}
+	if s.room > 0 {
+		s.room--
+	}
+	s.got = append(s.got, d)
+	if !s.keep {
+		go d.Settle(nil)
+	}
+	return true
+}
+
+func (s *sink) settleAll(err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.keep = false
+	for _, d := range s.got {
+		d.Settle(err)
+	}
+}
+
+func (s *sink) roomFor(n int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.room = n
+}
+
+func (s *sink) payloads() []string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	all := make([]string, len(s.got))
+	for i, d := range s.got {
+		all[i] = string(d.Payload)
+	}
+	return all
+}
+
+// distinct is how many different payloads came.
+func (s *sink) distinct() int {
+	all := s.payloads()
+	slices.Sort(all)
+	return len(slices.Compact(all))
+}
+
+func config(url string) mqtt.Config {
+	return mqtt.Config{
+		Broker: url, ClientID: "weighbeam-test", Filters: mqtt.Filters("home/#"),
+		Floor: 20 * time.Millisecond, Cap: 100 * time.Millisecond, Log: slog.New(slog.DiscardHandler),
+	}
+}
+
+// run runs a session until stop is called.
+func run(t testing.TB, cfg mqtt.Config, s mqtt.Sink) (session *mqtt.Session, stop func()) {
+	t.Helper()
+	session, err := mqtt.New(cfg, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() { session.Run(ctx); close(done) }()
+	stop = sync.OnceFunc(func() {
+		cancel()
+		select {
+		case <-done:
+		case <-time.After(mqtttest.Patience):
+			t.Error("the session does not stop")
+		}
+	})
+	t.Cleanup(stop)
+	return session, stop
+}
+
+func connected(t testing.TB, s *mqtt.Session) {
+	t.Helper()
+	mqtttest.Until(t, "the session is up", func() bool { return s.Health().Connected })
+}
+
+func TestNew_Refuses(t *testing.T) {
+	change := func(f func(*mqtt.Config)) mqtt.Config {
+		cfg := config("tcp://127.0.0.1:1")
+		f(&cfg)
+		return cfg
+	}
+	tests := []struct {
+		name string
+		cfg  mqtt.Config
+		why  string
+	}{
+		// a persistent session with a random id keeps nothing and piles up at the broker
+		{"no client id", change(func(c *mqtt.Config) { c.ClientID = "" }), "client id"},
+		{"no address", change(func(c *mqtt.Config) { c.Broker = "mosquitto" }), "no address"},
+		{"other scheme", change(func(c *mqtt.Config) { c.Broker = "http://x:1" }), "no address"},
+		// would split one scale's readings and lose their order
+		{"shared", change(func(c *mqtt.Config) { c.Filters = mqtt.Filters("$share/g/home/#") }), "shared subscription"},
+		{"bad wildcard", change(func(c *mqtt.Config) { c.Filters = mqtt.Filters("home/#/x") }), "'#'"},
+		{"bad QoS", change(func(c *mqtt.Config) { c.Filters = []mqtt.Filter{{Topic: "a", QoS: 3}} }), "QoS 3"},
+		{"twice", change(func(c *mqtt.Config) { c.Filters = mqtt.Filters("a", "a") }), "twice"},
+		{"will with wildcard", change(func(c *mqtt.Config) { c.Will = &mqtt.Will{Topic: "a/#b"} }), "will"},
+		{"no such CA", change(func(c *mqtt.Config) { c.TLS.CA = filepath.Join(t.TempDir(), "none") }), "no such file"},
+		{"floor above cap", change(func(c *mqtt.Config) { c.Floor = time.Hour }), "floor"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			if _, err := mqtt.New(tt.cfg, &sink{}); err == nil || !strings.Contains(err.Error(), tt.why) {
+				t.Errorf("error %v, want one with %q", err, tt.why)
+			}
+		})
+	}
+}
+
+// The broker is not there when the program starts, and comes later.
+func TestSession_Run_BrokerAbsent(t *testing.T) {
+	m := mqtttest.Configure(t)
+	s := &sink{room: -1}
+	session, _ := run(t, config(m.URL()), s)
+	mqtttest.Until(t, "an error is told", func() bool { return session.Health().Error != "" })
+	m.Start()
+	connected(t, session)
+	if err := m.Publish("home/a", "1"); err != nil {
+		t.Fatal(err)
+	}
+	mqtttest.Until(t, "the message", func() bool { return s.distinct() == 1 })
+}
+
+// A broker that accepts, even greets, and drops must not be hammered.
+func TestSession_Run_AcceptedThenDropped(t *testing.T) {
+	for _, greeting := range []string{"", "\x20\x02\x00\x00"} { // nothing, and a CONNACK
+		t.Run(fmt.Sprintf("%d bytes", len(greeting)), func(t *testing.T) {
+			l, err := net.Listen("tcp", "127.0.0.1:0")
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer l.Close()
+			var connects atomic.Int64
+			go func() {
+				for {
+					conn, err := l.Accept()
+					if err != nil {
+						return
+					}
+					connects.Add(1)
+					io.WriteString(conn, greeting)
+					conn.Close()
+				}
+			}()
+			cfg := config("tcp://" + l.Addr().String())
+			cfg.Floor, cfg.Cap = 100*time.Millisecond, 400*time.Millisecond
+			start := time.Now()
+			run(t, cfg, &sink{})
+			mqtttest.Until(t, "several connects", func() bool { return connects.Load() >= 5 })
+			// pauses of 100, 200, 400 and 400 ms lie between five connects
+			if took := time.Since(start); took < time.Second {
+				t.Errorf("five connects within %s", took)
+			}
+		})
+	}
+}
+
+// After a restart of the broker that lost its sessions, the subscriptions are
+// made anew.
+func TestSession_Run_BrokerRestarted(t *testing.T) {
+	m := mqtttest.Start(t, "persistence false")
+	s := &sink{room: -1}
+	session, _ := run(t, config(m.URL()), s)
+	connected(t, session)
+	for i := range 3 {
+		m.Kill()
+		mqtttest.Until(t, "the loss is noticed", func() bool { return !session.Health().Connected })
+		m.Start()
+		connected(t, session)
+		if err := m.Publish("home/a", fmt.Sprint(i)); err != nil {
+			t.Fatal(err)
+		}
+		mqtttest.Until(t, "the message", func() bool { return s.distinct() == i+1 })
+	}
+}
+
+// What is not settled when the program is gone is delivered to the next one, in
+// order; what was settled is not.
+func TestSession_Run_RedeliversUnsettled(t *testing.T) {
+	m := mqtttest.Start(t)
+	first := &sink{room: -1}
+	session, stop := run(t, config(m.URL()), first)
+	connected(t, session)
+	publish := func(from, to int) {
+		t.Helper()
+		for i := from; i < to; i++ {
+			if err := m.Publish("home/a", fmt.Sprint(i)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	publish(0, 3)
+	mqtttest.Until(t, "three settled", func() bool { return first.distinct() == 3 && session.Health().InFlight == 0 })
+	first.mu.Lock()
+	first.keep = true
+	first.mu.Unlock()
+	publish(3, 8)
+	mqtttest.Until(t, "five more taken", func() bool { return first.distinct() == 8 })
+	stop()
+	publish(8, 10) // while nobody listens
+
+	second := &sink{room: -1}
+	session, _ = run(t, config(m.URL()), second)
+	connected(t, session)
+	mqtttest.Until(t, "seven come", func() bool { return second.distinct() == 7 })
+	if got := strings.Join(second.payloads(), ""); got != "3456789" {
+		t.Errorf("got %s", got)
+	}
+	// settling through the first session now must not confirm anything of the second
+	first.settleAll(nil)
+	if got := second.distinct(); got != 7 {
+		t.Errorf("%d", got)
+	}
+}
+
+// Messages that find no room are left to the broker and fetched again: none is
+// lost, and the connection does not die of it.
+func TestSession_Run_NoRoomThenRoom(t *testing.T) {
+	m := mqtttest.Start(t)
+	s := &sink{room: 3}
+	session, _ := run(t, config(m.URL()), s)
+	connected(t, session)
+	for i := range 30 {
+		if err := m.Publish("home/a", fmt.Sprint(i)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	mqtttest.Until(t, "some are left", func() bool { return session.Health().Left > 0 })
+	s.roomFor(-1)
+	mqtttest.Until(t, "all come", func() bool { return s.distinct() == 30 })
+	if lost := session.Health().Lost; lost != 0 {
+		t.Errorf("%d lost", lost)
+	}
+}
+
+// A refusal by the committer, too, makes the message come again.
+func TestSession_Run_SettledWithError(t *testing.T) {
+	m := mqtttest.Start(t)
+	s := &sink{room: -1, keep: true}
+	session, _ := run(t, config(m.URL()), s)
+	connected(t, session)
+	if err := m.Publish("home/a", "1"); err != nil {
+		t.Fatal(err)
+	}
+	mqtttest.Until(t, "it came", func() bool { return len(s.payloads()) == 1 })
+	s.settleAll(errors.New("disk full"))
+	mqtttest.Until(t, "it comes again", func() bool { return len(s.payloads()) == 2 })
+}
+
+func TestSession_SetFilters(t *testing.T) {
+	m := mqtttest.Start(t)
+	s := &sink{room: -1}
+	cfg := config(m.URL())
+	cfg.Filters = mqtt.Filters("home/a", "home/b")
+	session, _ := run(t, cfg, s)
+	connected(t, session)
+	if err := session.SetFilters(mqtt.Filters("home/b", "home/c")); err != nil {
+		t.Fatal(err)
+	}
+	mqtttest.Until(t, "the change", func() bool { return slices.Equal(session.Health().Subscribed, []string{"home/b", "home/c"}) })
+	for _, topic := range []string{"a", "b", "c"} {
+		if err := m.Publish("home/"+topic, topic); err != nil {
+			t.Fatal(err)
+		}
+	}
+	mqtttest.Until(t, "the last", func() bool { return slices.Contains(s.payloads(), "c") })
+	if got := strings.Join(s.payloads(), ""); got != "bc" {
+		t.Errorf("got %s", got)
+	}
+	if session.SetFilters(mqtt.Filters("$share/g/x")) == nil {
+		t.Error("a shared subscription is taken")
+	}
+}
+
+// A filter that left the configuration while the program was down must not go on
+// filling the session for ever.
+func TestSession_Run_FilterLeftWhileDown(t *testing.T) {
+	m := mqtttest.Start(t)
+	cfg := config(m.URL())
+	cfg.StateFile = filepath.Join(t.TempDir(), "subscriptions.json")
+	cfg.Filters = mqtt.Filters("home/a", "home/b")
+	s := &sink{room: -1}
+	session, stop := run(t, cfg, s)
+	connected(t, session)
+	stop()
+	cfg.Filters = mqtt.Filters("home/b")
+	session, _ = run(t, cfg, s)
+	connected(t, session)
+	for _, topic := range []string{"a", "b"} {
+		if err := m.Publish("home/"+topic, topic); err != nil {
+			t.Fatal(err)
+		}
+	}
+	mqtttest.Until(t, "the last", func() bool { return slices.Contains(s.payloads(), "b") })
+	if got := strings.Join(s.payloads(), ""); got != "b" {
+		t.Errorf("got %s", got)
+	}
+}
+
+// A copy that the broker kept is marked as one, at each connect.
+func TestSession_Run_Retained(t *testing.T) {
+	m := mqtttest.Start(t)
+	if err := m.Publish("home/a", "kept", "-r"); err != nil {
+		t.Fatal(err)
+	}
+	s := &sink{room: -1}
+	session, _ := run(t, config(m.URL()), s)
+	connected(t, session)
+	mqtttest.Until(t, "the kept copy", func() bool { return s.distinct() == 1 })
+	if err := m.Publish("home/a", "live", "-r"); err != nil {
+		t.Fatal(err)
+	}
+	mqtttest.Until(t, "the live one", func() bool { return s.distinct() == 2 })
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if !s.got[0].Retained || s.got[1].Retained {
+		t.Errorf("retained: %v and %v", s.got[0].Retained, s.got[1].Retained)
+	}
+}
+
+// pipe passes bytes on until it is frozen, as a network that loses everything and
+// says nothing.
+type pipe struct {
+	l      net.Listener
+	to     string
+	frozen atomic.Bool
+	opened atomic.Int64
+}
+
+func newPipe(t *testing.T, to string) *pipe {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { l.Close() })
+	p := &pipe{l: l, to: to}
+	go func() {
+		for {
+			conn, err := l.Accept()
+			if err != nil {
+				return
+			}
+			p.opened.Add(1)
+			go p.join(conn)
+		}
+	}()
+	return p
+}
+
+func (p *pipe) join(a net.Conn) {
+	b, err := net.Dial("tcp", p.to)
+	if err != nil {
+		a.Close()
+		return
+	}
+	pass := func(to, from net.Conn) {
+		buf := make([]byte, 4096)
+		for {
+			n, err := from.Read(buf)
+			if err != nil {
+				a.Close()
+				b.Close()
+				return
+			}
+			if !p.frozen.Load() {
+				to.Write(buf[:n])
+			}
+		}
+	}
+	go pass(a, b)
+	go pass(b, a)
+}
+
+// A connection that is open and dead is found out and replaced.
+func TestSession_Run_HalfOpen(t *testing.T) {
+	m := mqtttest.Start(t)
+	p := newPipe(t, m.Addr())
+	cfg := config("tcp://" + p.l.Addr().String())
+	cfg.KeepAlive = time.Second
+	s := &sink{room: -1}
+	session, _ := run(t, cfg, s)
+	connected(t, session)
+	p.frozen.Store(true)
+	if err := m.Publish("home/a", "1"); err != nil {
+		t.Fatal(err)
+	}
+	mqtttest.Until(t, "the dead connection is noticed", func() bool { return !session.Health().Connected })
+	p.frozen.Store(false)
+	connected(t, session)
+	mqtttest.Until(t, "the message", func() bool { return s.distinct() == 1 })
+}
+
+// The will is published when the program is gone without a word, and not when it
+// leaves in good order.
+func TestSession_Run_Will(t *testing.T) {
+	m := mqtttest.Start(t)
+	p := newPipe(t, m.Addr())
+	cfg := config("tcp://" + p.l.Addr().String())
+	cfg.ClientID, cfg.Will = "leaving", &mqtt.Will{Topic: "home/will", Payload: []byte("gone"), QoS: 1}
+	watch := &sink{room: -1}
+	watcher, _ := run(t, config(m.URL()), watch)
+	connected(t, watcher)
+
+	session, stop := run(t, cfg, &sink{room: -1})
+	connected(t, session)
+	stop()
+	if got := watch.distinct(); got != 0 {
+		t.Errorf("%d wills after leaving in good order", got)
+	}
+	cfg.KeepAlive = time.Second // mosquitto waits one and a half of it
+	session, _ = run(t, cfg, &sink{room: -1})
+	connected(t, session)
+	p.frozen.Store(true)
+	mqtttest.Until(t, "the will", func() bool { return watch.distinct() == 1 })
+}
+
+func TestSession_Run_QoS(t *testing.T) {
+	m := mqtttest.Start(t)
+	for qos := range byte(3) {
+		t.Run(fmt.Sprint(qos), func(t *testing.T) {
+			s := &sink{room: -1}
+			cfg := config(m.URL())
+			cfg.ClientID = fmt.Sprintf("qos-%d", qos)
+			cfg.Filters = []mqtt.Filter{{Topic: "home/#", QoS: qos}}
+			session, _ := run(t, cfg, s)
+			connected(t, session)
+			for i := range 50 {
+				c := mqtttest.Client(t, m.URL(), fmt.Sprintf("device-%d-%d", qos, i))
+				mqtttest.Wait(t, c.Publish("home/a", qos, false, fmt.Sprint(i)))
+				c.Disconnect(100)
+			}
+			mqtttest.Until(t, "all", func() bool { return s.distinct() == 50 })
+			mqtttest.Until(t, "all acknowledged", func() bool { return session.Health().InFlight == 0 })
+		})
+	}
+}
+
+// A clean session starts with nothing: what was sent meanwhile is gone, as asked.
+func TestSession_Run_Clean(t *testing.T) {
+	m := mqtttest.Start(t)
+	cfg := config(m.URL())
+	cfg.Clean = true
+	s := &sink{room: -1}
+	session, stop := run(t, cfg, s)
+	connected(t, session)
+	stop()
+	if err := m.Publish("home/a", "missed"); err != nil {
+		t.Fatal(err)
+	}
+	session, _ = run(t, cfg, s)
+	connected(t, session)
+	if err := m.Publish("home/a", "met"); err != nil {
+		t.Fatal(err)
+	}
+	mqtttest.Until(t, "one", func() bool { return s.distinct() > 0 })
+	if got := s.payloads(); got[0] != "met" {
+		t.Errorf("%q", got)
+	}
+}
+
+func TestSession_Run_WrongPassword(t *testing.T) {
+	m := startWithPassword(t)
+	cfg := config(m.URL())
+	cfg.User, cfg.Password = "house", "wrong"
+	session, stop := run(t, cfg, &sink{})
+	mqtttest.Until(t, "the refusal is told", func() bool { return strings.Contains(session.Health().Error, "not Authorized") })
+	stop()
+	cfg.Password = "right"
+	session, _ = run(t, cfg, &sink{})
+	connected(t, session)
+}
