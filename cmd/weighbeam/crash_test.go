@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -17,70 +16,58 @@ import (
 	"weighbeam/store"
 )
 
-// stream publishes numbered messages with QoS 1 until told to stop, and keeps
-// which were acknowledged.
+// stream publishes numbered messages with QoS 1, and keeps the token of each: it
+// says later whether the message was acknowledged.
 type stream struct {
 	client paho.Client
-	mu     sync.Mutex
-	acked  map[int64]bool
-	sent   int64
+	tokens []paho.Token // of message 1, 2, ...
 }
 
 func newStream(t *testing.T, addr string) *stream {
 	t.Helper()
-	opts := paho.NewClientOptions().AddBroker("tcp://" + addr).SetClientID("scale").SetCleanSession(true).
-		SetConnectRetry(true).SetConnectRetryInterval(50 * time.Millisecond).SetMaxReconnectInterval(100 * time.Millisecond).
-		SetWriteTimeout(time.Second)
-	s := &stream{client: paho.NewClient(opts), acked: map[int64]bool{}}
+	opts := paho.NewClientOptions().AddBroker("tcp://" + addr).SetClientID("scale").SetCleanSession(false).
+		SetConnectRetry(true).SetConnectRetryInterval(20 * time.Millisecond).SetMaxReconnectInterval(20 * time.Millisecond)
+	s := &stream{client: paho.NewClient(opts)}
 	s.client.Connect()
 	t.Cleanup(func() { s.client.Disconnect(0) })
 	return s
 }
 
-// publish sends n messages, one after the other's acknowledgement or a timeout:
-// as a device does that keeps a reading until it is taken.
-func (s *stream) publish(n int) {
-	for range n {
-		s.sent++
-		seq := s.sent
-		body := fmt.Sprintf(`[{"bn":"box-1:","n":"weight","u":"kg","v":4.5,"t":%d},{"n":"seq","v":%d}]`, 1_760_000_000+seq, seq)
-		token := s.client.Publish("home/litter/1", 1, false, body)
-		if token.WaitTimeout(200*time.Millisecond) && token.Error() == nil {
-			s.mu.Lock()
-			s.acked[seq] = true
-			s.mu.Unlock()
-		}
-	}
+// publish sends the next message and waits a moment for its acknowledgement, as
+// a device does that sends what it has when it has it.
+func (s *stream) publish() {
+	seq := len(s.tokens) + 1
+	body := fmt.Sprintf(`[{"bn":"box-1:","n":"weight","u":"kg","v":4.5,"t":%d},{"n":"seq","v":%d}]`, firstSecond+seq, seq)
+	token := s.client.Publish("home/litter/1", 1, false, body)
+	token.WaitTimeout(10 * time.Millisecond)
+	s.tokens = append(s.tokens, token)
 }
 
-// killed runs rounds of: start the program, publish, kill -9 in the middle.
+const firstSecond = 1_760_000_000
+
+// killed runs rounds of: start the program, publish, kill -9 in the middle. The
+// stream of messages never stops.
 func killed(t *testing.T, settings string, brokerAddr string, rounds int) {
 	t.Helper()
 	data := filepath.Join(t.TempDir(), "house.db")
 	config := write(t, "weighbeam.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n%s", data, port(t), settings))
-	var s *stream
+	s := newStream(t, brokerAddr)
 	for round := range rounds {
 		p := launch(t, "serve", "--config", config)
 		p.says("Watching")
-		if s == nil {
-			s = newStream(t, brokerAddr)
+		for range 30 + 17*round%40 { // the kill falls at another place of the stream in each round
+			s.publish()
 		}
-		done := make(chan struct{})
-		go func() {
-			defer close(done)
-			s.publish(60)
-		}()
-		// The kill falls at another place of the stream in each round.
-		timer := time.NewTimer(time.Duration(20+37*round%150) * time.Millisecond)
-		<-timer.C
 		p.kill()
-		<-done
+		s.publish() // to nobody
 	}
 	last := launch(t, "serve", "--config", config)
 	url := last.pages()
-	s.publish(20)
+	for range 20 {
+		s.publish()
+	}
 	// The last message of the stream comes after all that a broker kept.
-	newest := fmt.Sprintf("weighbeam_source_last_reading_timestamp_seconds{source=\"box-1\"} %s", metricTime(1_760_000_000+s.sent))
+	newest := fmt.Sprintf("weighbeam_source_last_reading_timestamp_seconds{source=\"box-1\"} %s", metricTime(int64(firstSecond+len(s.tokens))))
 	eventually(t, "the last message is stored", func() (bool, string) {
 		_, metrics := get(url + "/metrics")
 		return strings.Contains(metrics, newest), metrics
@@ -139,13 +126,18 @@ func (s *stream) compare(t *testing.T, data string) {
 	for _, r := range readings {
 		seen[r.Seq]++
 	}
-	for seq := range s.acked {
-		if seen[seq] != 1 {
+	acked := 0
+	for i, token := range s.tokens {
+		if !token.WaitTimeout(0) || token.Error() != nil {
+			continue
+		}
+		acked++
+		if seq := int64(i + 1); seen[seq] != 1 {
 			t.Errorf("message %d was acknowledged and is stored %d times", seq, seen[seq])
 		}
 	}
-	if len(s.acked) < 50 {
-		t.Errorf("only %d of %d messages were acknowledged: the test proves little", len(s.acked), s.sent)
+	if acked < len(s.tokens)/2 {
+		t.Errorf("only %d of %d messages were acknowledged: the test proves little", acked, len(s.tokens))
 	}
-	t.Logf("%d published, %d acknowledged, %d stored", s.sent, len(s.acked), len(readings))
+	t.Logf("%d published, %d acknowledged, %d stored", len(s.tokens), acked, len(readings))
 }
