@@ -49,6 +49,8 @@ func start() (context.Context, func()) {
 		chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("hide-scrollbars", true),
+		// A page taken whole from that cache fires no load event to wait for.
+		chromedp.Flag("disable-back-forward-cache", true),
 	)
 	alloc, stopAlloc := chromedp.NewExecAllocator(context.Background(), opts...)
 	ctx, stop := chromedp.NewContext(alloc)

@@ -21,12 +21,12 @@ type catView struct {
 
 // chartView is a chart on a page, its legend and the table behind it.
 type chartView struct {
-	Heading, Alt string
-	Path, Query  string // of its files, without the form
-	Legend       []legendEntry
-	Table        table
-	N            int
-	Empty        string // what to do where there is nothing to draw
+	Heading, Alt          string
+	SVG, Narrow, PNG, CSV string // addresses, whole: html/template would escape the = of a part
+	Legend                []legendEntry
+	Table                 table
+	N                     int
+	Empty                 string // what to do where there is nothing to draw
 }
 
 type checkRow struct {
@@ -101,14 +101,11 @@ func (p *pages) chartsOf(r *http.Request, h home.Household, c home.Cat, per peri
 }
 
 func (p *pages) chartView(s series, heading string) chartView {
-	legend := s.legend
-	if len(s.picture.Line) > 0 {
-		legend = append([]legendEntry{{"—", "smoothed level; the band holds it with 90 % certainty"}}, legend...)
-	}
+	at := func(form string) string { return "/cats/" + s.cat.ID + "/" + s.name + form + "?" + s.period.query() }
 	return chartView{
 		Heading: heading, Alt: s.picture.Title + ". " + s.picture.Desc,
-		Path: "/cats/" + s.cat.ID + "/" + s.name, Query: s.period.query(),
-		Legend: legend, Table: s.table(p.opts.Zone), N: len(s.readings),
+		SVG: at(".svg"), Narrow: at(".svg") + "&size=narrow", PNG: at(".png"), CSV: at(".csv"),
+		Legend: s.legend, Table: s.table(p.opts.Zone), N: len(s.readings),
 	}
 }
 

@@ -18,6 +18,7 @@ type findingView struct {
 	Evidence []chartView
 	Notices  []noticeRow
 	Mind     string
+	Deed     string
 }
 
 // fact is one line of what is known of a finding.
@@ -29,7 +30,7 @@ func (p *pages) finding(r *http.Request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	v := findingView{Finding: f, ID: f.ID(), Name: f.Source, Link: "/sources/" + f.Source, Facts: p.facts(f), Mind: mindWords(f.Sign)}
+	v := findingView{Finding: f, ID: f.ID(), Name: f.Source, Link: "/sources/" + f.Source, Facts: p.facts(f), Mind: mindWords(f.Sign), Deed: deed(f)}
 	if f.Cat != "" {
 		v.Name, v.Link = f.Cat, "/cats/"+f.Cat
 		if v.Evidence, err = p.evidence(ctx, f, &v.Name); err != nil {

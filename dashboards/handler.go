@@ -60,6 +60,8 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 	mux.HandleFunc("GET /{$}", p.page(p.house))
 	mux.HandleFunc("GET /cats/{id}", p.page(p.cat))
 	mux.HandleFunc("GET /cats/{id}/{chart}", p.chart)
+	mux.HandleFunc("GET /cats/{id}/sheet", p.page(p.sheet))
+	mux.HandleFunc("GET /sources/{id}", p.page(p.scale))
 	mux.HandleFunc("GET /findings/{id...}", p.page(p.finding))
 	mux.HandleFunc("GET /set-aside", p.page(p.setAside))
 	mux.HandleFunc("GET /style.css", p.file("frame.css", "text/css; charset=utf-8"))

@@ -45,15 +45,20 @@ type catCard struct {
 type findingLine struct {
 	ID      string
 	Urgency home.Urgency
+	Deed    string // what to do, in words
 	Sign    home.Sign
 	Text    string
 }
 
+func lineOf(f home.Finding) findingLine {
+	return findingLine{f.ID(), f.Urgency, deed(f), f.Sign, f.Text}
+}
+
 type sourceRow struct {
-	ID, Kind, Last string
-	Count          int64
-	When           time.Time
-	Page           bool
+	ID, Name, Kind, Last string
+	Count                int64
+	When                 time.Time
+	Page                 bool
 }
 
 type noticeRow struct {
@@ -84,10 +89,10 @@ func (p *pages) house(r *http.Request) (view, error) {
 	slices.SortStableFunc(v.Cats, func(a, b catCard) int { return b.Urgency.Rank() - a.Urgency.Rank() })
 	for _, f := range open {
 		if f.Cat == "" {
-			v.ScaleFindings = append(v.ScaleFindings, findingLine{f.ID(), f.Urgency, f.Sign, f.Text})
+			v.ScaleFindings = append(v.ScaleFindings, lineOf(f))
 		}
 	}
-	v.Headline = headline(v.Cats)
+	v.Headline = headline(v.Cats, len(v.ScaleFindings))
 	if err := p.rest(ctx, h, now, &v); err != nil {
 		return view{}, err
 	}
@@ -159,7 +164,7 @@ func linesFor(open []home.Finding, cat string) []findingLine {
 	var lines []findingLine
 	for _, f := range open {
 		if f.Cat == cat {
-			lines = append(lines, findingLine{f.ID(), f.Urgency, f.Sign, f.Text})
+			lines = append(lines, lineOf(f))
 		}
 	}
 	slices.SortStableFunc(lines, func(a, b findingLine) int { return b.Urgency.Rank() - a.Urgency.Rank() })
@@ -178,19 +183,24 @@ func about(c home.Cat, now time.Time) string {
 }
 
 // headline answers whether somebody has to do something. It never says that a
-// cat is well: it says what was found, and the cards say what is not known.
-func headline(cats []catCard) string {
-	n := 0
+// cat is well: it says what was found, and that more is unknown where it is.
+func headline(cats []catCard, scales int) string {
+	n, unknown := 0, 0
 	for _, c := range cats {
 		if len(c.Open) > 0 {
 			n++
 		}
+		unknown += len(c.Unknown)
 	}
-	if n == 0 {
-		return "Nothing needs you today."
-	}
-	if n == 1 {
+	switch {
+	case n == 1:
 		return cats[0].Name + " needs a look."
+	case n == 0 && scales > 0:
+		return "Nothing was found about the cats, but a scale needs a look."
+	case n == 0 && unknown > 0:
+		return "Nothing was found, but not everything is known."
+	case n == 0:
+		return "Nothing was found that needs you."
 	}
 	return fmt.Sprintf("%d of %s need a look.", n, plural(len(cats), "cat"))
 }
@@ -199,7 +209,7 @@ func sourceRows(h home.Household, heard []home.SourceStatus, now time.Time) []so
 	var rows []sourceRow
 	for _, s := range heard {
 		scale, _ := h.Scale(s.Source)
-		row := sourceRow{ID: s.Source, Kind: kindWords(scale.Kind), Last: ago(now, s.Last), Count: s.Count, When: s.Last, Page: true}
+		row := sourceRow{ID: s.Source, Name: sourceWords(s.Source), Kind: kindWords(scale.Kind), Last: ago(now, s.Last), Count: s.Count, When: s.Last, Page: true}
 		if s.Source == home.Hand || s.Source == home.Clinic {
 			row.Kind, row.Page = "a person", false
 		}
@@ -207,7 +217,7 @@ func sourceRows(h home.Household, heard []home.SourceStatus, now time.Time) []so
 	}
 	for _, s := range h.Scales {
 		if !slices.ContainsFunc(heard, func(x home.SourceStatus) bool { return x.Source == s.ID }) {
-			rows = append(rows, sourceRow{ID: s.ID, Kind: kindWords(s.Kind), Last: "never", Page: true})
+			rows = append(rows, sourceRow{ID: s.ID, Name: s.ID, Kind: kindWords(s.Kind), Last: "never", Page: true})
 		}
 	}
 	slices.SortFunc(rows, func(a, b sourceRow) int { return strings.Compare(a.ID, b.ID) })

@@ -4,7 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
+	"strconv"
 	"time"
 
 	"weighbeam/dashboards/chart"
@@ -45,7 +45,9 @@ func (p *pages) weight(ctx context.Context, h home.Household, c home.Cat, per pe
 	}
 	s := series{cat: c, name: "weight", period: per, unit: p.say.unit(), decimals: 2}
 	usual := s.fill(h, rs, func(r home.Reading) float64 { return p.say.weight(r.Value) }, usualFrom, usualTo)
-	s.picture.Line = p.line(c.ID, s.picture.From, s.picture.To)
+	if s.picture.Line = p.line(c.ID, s.picture.From, s.picture.To); len(s.picture.Line) > 0 {
+		s.legend = append([]legendEntry{{"—", "smoothed level; the band holds it with 90 % certainty"}}, s.legend...)
+	}
 	s.picture.Title = "Weight of " + c.Name + ", " + per.Words
 	s.picture.MinSpan = 0.05 * middle(s.values)
 	s.drawUsual(usual)
@@ -69,6 +71,9 @@ func (p *pages) breaths(ctx context.Context, h home.Household, c home.Cat, per p
 	asleep := slices.DeleteFunc(slices.Clone(all), func(r home.Reading) bool { return r.State != home.Asleep })
 	s := series{cat: c, name: "breaths", period: per, unit: "/min", decimals: 0}
 	usual := s.fill(h, asleep, home.Reading.PerMinute, usualFrom, usualTo)
+	if s.picture.Line = runningMiddle(s.readings, s.values); len(s.picture.Line) > 0 {
+		s.legend = append([]legendEntry{{"—", "middle of the last " + strconv.Itoa(runLength) + " counts"}}, s.legend...)
+	}
 	s.picture.Title = "Breaths a minute of " + c.Name + " asleep, " + per.Words
 	s.picture.MinSpan = 20
 	s.picture.Levels = []chart.Level{{Value: breathLine, Words: "30 a minute"}}
@@ -82,10 +87,11 @@ func (p *pages) breaths(ctx context.Context, h home.Household, c home.Cat, per p
 // et al. 2014, J Feline Med Surg, abstract).
 const breathLine = 30
 
+// openOf is what is open of a cat, of the signs given or of any.
 func (p *pages) openOf(ctx context.Context, cat string, signs ...home.Sign) ([]home.Finding, error) {
 	all, err := p.store.Findings(ctx, true, time.Time{})
 	return slices.DeleteFunc(all, func(f home.Finding) bool {
-		return f.Cat != cat || !slices.Contains(signs, f.Sign)
+		return f.Cat != cat || (len(signs) > 0 && !slices.Contains(signs, f.Sign))
 	}), err
 }
 
@@ -214,11 +220,17 @@ func middle(vs []float64) float64 {
 	return sorted[len(sorted)/2]
 }
 
-// glyphs is the legend as one line of text.
-func glyphs(entries []legendEntry) string {
-	var parts []string
-	for _, e := range entries {
-		parts = append(parts, e.Glyph+" "+e.Words)
+// runLength is how many counts a running middle takes: enough that one count
+// taken in a dream does not move it.
+const runLength = 5
+
+// runningMiddle is the middle of the last runLength values at each reading. It
+// draws the eye only: it has no interval, and no finding rests on it.
+func runningMiddle(rs []home.Reading, vs []float64) []home.TrendPoint {
+	var out []home.TrendPoint
+	for i := runLength; i <= len(vs); i++ {
+		m := middle(vs[i-runLength : i])
+		out = append(out, home.TrendPoint{Time: rs[i-1].Time, Value: m, Lo: m, Hi: m})
 	}
-	return strings.Join(parts, " · ")
+	return out
 }

@@ -15,42 +15,54 @@ type tableRow struct {
 // table is what stands behind a chart. It groups, because a year of weighings
 // is more rows than anyone reads; the CSV holds each reading.
 type table struct {
-	By   string // "Day", "Week from" or "Month"
+	Each string // "day", "week" or "month"
+	By   string // the heading of its column
 	Unit string
 	Rows []tableRow // newest first
 }
 
-func (s series) table(zone *time.Location) table {
-	by, start, layout := grouping(s.picture.To.Sub(s.picture.From))
-	t := table{By: by, Unit: s.unit}
-	for i := len(s.readings) - 1; i >= 0; {
-		group := start(s.readings[i].Time.In(zone))
-		var vs []float64
-		for ; i >= 0 && start(s.readings[i].Time.In(zone)).Equal(group); i-- {
-			vs = append(vs, s.values[i])
-		}
-		slices.Sort(vs)
-		write := func(v float64) string { return number(v, s.decimals) }
-		t.Rows = append(t.Rows, tableRow{group.Format(layout), len(vs), write(vs[len(vs)/2]), write(vs[0]), write(vs[len(vs)-1])})
-	}
-	return t
+// grouping is how the rows of a table are cut.
+type grouping struct {
+	each, by, layout string
+	start            func(time.Time) time.Time // of the group that a local time falls in
 }
 
-// grouping chooses rows of a length that keeps a table under about fifty rows
-// for every period but the very longest.
-func grouping(span time.Duration) (by string, start func(time.Time) time.Time, layout string) {
-	day := func(t time.Time) time.Time {
-		return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, t.Location())
-	}
-	switch days := span.Hours() / 24; {
+var (
+	byDay   = grouping{"day", "Day", "2 Jan 2006", midnight}
+	byWeek  = grouping{"week", "Week from", "2 Jan 2006", monday}
+	byMonth = grouping{"month", "Month", "Jan 2006", func(t time.Time) time.Time { return midnight(t.AddDate(0, 0, 1-t.Day())) }}
+)
+
+func midnight(t time.Time) time.Time {
+	return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, t.Location())
+}
+
+func monday(t time.Time) time.Time {
+	return midnight(t.AddDate(0, 0, -(int(t.Weekday())+6)%7))
+}
+
+// table groups by a length that keeps it under about fifty rows for every
+// period but the very longest.
+func (s series) table(zone *time.Location) table {
+	switch days := s.picture.To.Sub(s.picture.From).Hours() / 24; {
 	case days <= 50:
-		return "Day", day, "2 Jan 2006"
+		return s.tableBy(zone, byDay)
 	case days <= 370:
-		return "Week from", func(t time.Time) time.Time {
-			return day(t.AddDate(0, 0, -(int(t.Weekday())+6)%7))
-		}, "2 Jan 2006"
+		return s.tableBy(zone, byWeek)
 	}
-	return "Month", func(t time.Time) time.Time {
-		return time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, t.Location())
-	}, "Jan 2006"
+	return s.tableBy(zone, byMonth)
+}
+
+func (s series) tableBy(zone *time.Location, g grouping) table {
+	t := table{Each: g.each, By: g.by, Unit: s.unit}
+	write := func(v float64) string { return number(v, s.decimals) }
+	for i := len(s.readings) - 1; i >= 0; {
+		group := g.start(s.readings[i].Time.In(zone))
+		var vs []float64
+		for ; i >= 0 && g.start(s.readings[i].Time.In(zone)).Equal(group); i-- {
+			vs = append(vs, s.values[i])
+		}
+		t.Rows = append(t.Rows, tableRow{group.Format(g.layout), len(vs), write(middle(vs)), write(slices.Min(vs)), write(slices.Max(vs))})
+	}
+	return t
 }

@@ -33,7 +33,19 @@ func signWords(s home.Sign) string {
 	return strings.ToUpper(word[:1]) + word[1:]
 }
 
-// urgencyWords says what a person should do.
+// scaleUrgency says when a person should look at a scale: no practice is to be
+// called about it.
+func scaleUrgency(u home.Urgency) string {
+	switch u {
+	case home.Now, home.Today:
+		return "See to it today"
+	case home.Book:
+		return "See to it this week"
+	}
+	return "See to it when you can"
+}
+
+// urgencyWords says what a person should do about a cat.
 func urgencyWords(u home.Urgency) string {
 	switch u {
 	case home.Now:
@@ -46,6 +58,14 @@ func urgencyWords(u home.Urgency) string {
 		return "Mention at the next visit"
 	}
 	return "Look at this"
+}
+
+// deed is what to do about a finding.
+func deed(f home.Finding) string {
+	if f.Cat == "" {
+		return scaleUrgency(f.Urgency)
+	}
+	return urgencyWords(f.Urgency)
 }
 
 func turnWords(t home.Turn) string {

@@ -130,11 +130,12 @@ func (c *canvas) place(p vg.Point) (x, y float64) {
 	return m.a*px + m.c*py + m.e, m.b*px + m.d*py + m.f
 }
 
-// FillString draws upright text; no chart here turns its words.
+// FillString draws upright text; no chart here turns its words. The length is
+// stated, so that words stay inside the picture in whatever font the reader has.
 func (c *canvas) FillString(f font.Face, p vg.Point, s string) {
 	x, y := c.place(p)
-	fmt.Fprintf(&c.buf, `<text class="%s" fill="currentColor" x="%s" y="%s" font-size="%s">%s</text>`+"\n",
-		class(c.state.color), num(x), num(y), num(f.Font.Size.Points()), html.EscapeString(s))
+	fmt.Fprintf(&c.buf, `<text class="%s" fill="currentColor" x="%s" y="%s" font-size="%s" textLength="%s" lengthAdjust="spacingAndGlyphs">%s</text>`+"\n",
+		class(c.state.color), num(x), num(y), num(f.Font.Size.Points()), num(f.Width(s).Points()), html.EscapeString(s))
 }
 
 func class(col color.Color) string {

@@ -50,17 +50,13 @@ func (l label) write(c draw.Canvas, at vg.Point, align text.XAlignment, ink Ink)
 }
 
 // began shades the interval in which a change began and draws its likeliest time.
-type began struct {
-	Span
-	label
-}
+type began Span
 
 func (b began) Plot(c draw.Canvas, p *plot.Plot) {
 	if b.At.IsZero() {
 		return
 	}
-	trX, _ := p.Transforms(&c)
-	x := func(t time.Time) vg.Length { return min(max(trX(unix(t)), c.Min.X), c.Max.X) }
+	x := Span(b).across(c, p)
 	if lo, hi := x(b.Lo), x(b.Hi); hi > lo {
 		c.FillPolygon(Onset, []vg.Point{{X: lo, Y: c.Min.Y}, {X: hi, Y: c.Min.Y}, {X: hi, Y: c.Max.Y}, {X: lo, Y: c.Max.Y}})
 	}
@@ -69,11 +65,30 @@ func (b began) Plot(c draw.Canvas, p *plot.Plot) {
 		return // it began before the picture does
 	}
 	c.StrokeLine2(draw.LineStyle{Color: Strong, Width: 1}, at, c.Min.Y, at, c.Max.Y)
-	align, off := text.XLeft, vg.Length(5)
-	if at > (c.Min.X+c.Max.X)/2 {
-		align, off = text.XRight, -5
+}
+
+// across turns a time into a place, held inside the frame.
+func (s Span) across(c draw.Canvas, p *plot.Plot) func(time.Time) vg.Length {
+	trX, _ := p.Transforms(&c)
+	return func(t time.Time) vg.Length { return min(max(trX(unix(t)), c.Min.X), c.Max.X) }
+}
+
+// beganWords stands above the frame, where no mark can cross it.
+type beganWords struct {
+	Span
+	label
+}
+
+func (b beganWords) Plot(c draw.Canvas, p *plot.Plot) {
+	if b.At.IsZero() {
+		return
 	}
-	b.write(c, vg.Point{X: at + off, Y: c.Max.Y - vg.Length(b.size) - 2}, align, Strong)
+	at := b.across(c, p)(b.At)
+	align := text.XLeft
+	if at > (c.Min.X+c.Max.X)/2 {
+		align = text.XRight
+	}
+	b.write(c, vg.Point{X: at, Y: c.Max.Y + 3}, align, Strong)
 }
 
 // level is a fixed line with its words at the right end.

@@ -23,7 +23,7 @@ type Size struct {
 var (
 	Wide   = Size{W: 720, H: 300, Words: 12}
 	Narrow = Size{W: 320, H: 240, Words: 12}
-	Spark  = Size{W: 260, H: 56}
+	Spark  = Size{W: 260, H: 80}
 )
 
 // Mark is one reading.
@@ -70,7 +70,7 @@ type Picture struct {
 // SVG writes p as a document of its own.
 func (p Picture) SVG(w io.Writer, s Size) error {
 	c := newCanvas(vg.Length(s.W), vg.Length(s.H))
-	p.plot(s).Draw(draw.New(c))
+	p.draw(draw.New(c), s)
 	_, err := fmt.Fprintf(w, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" width="%s" height="%s" role="img" aria-labelledby="t d">
 <title id="t">%s</title>
 <desc id="d">%s</desc>
@@ -80,10 +80,21 @@ func (p Picture) SVG(w io.Writer, s Size) error {
 	return err
 }
 
+// draw leaves room above the frame for words and beside it for half a mark.
+func (p Picture) draw(c draw.Canvas, s Size) {
+	c.SetColor(Paper)
+	c.Fill(c.Rectangle.Path())
+	top := vg.Length(2)
+	if s.Words > 0 && !p.Began.At.IsZero() {
+		top = vg.Length(s.Words) + 6
+	}
+	p.plot(s).Draw(draw.Crop(c, 0, -4, 0, -top))
+}
+
 // PNG writes p at two dots a point, in its light colours.
 func (p Picture) PNG(w io.Writer, s Size) error {
 	c := vgimg.NewWith(vgimg.UseWH(vg.Length(s.W), vg.Length(s.H)), vgimg.UseDPI(144))
-	p.plot(s).Draw(draw.New(c))
+	p.draw(draw.New(c), s)
 	_, err := vgimg.PngCanvas{Canvas: c}.WriteTo(w)
 	return err
 }

@@ -15,21 +15,24 @@ import (
 // marks, then what is concluded from them.
 func (p Picture) plot(s Size) *plot.Plot {
 	pl := plot.New()
-	pl.BackgroundColor = Paper
+	pl.BackgroundColor = nil
 	frame := p.frame()
 	p.axes(pl, s, frame)
 	if s.Words > 0 {
 		pl.Add(grid{})
 	}
-	pl.Add(began{p.Began, words(p.BeganWords, s)}, usual{p.Usual, words(p.UsualWords, s)})
+	pl.Add(began(p.Began), usual{p.Usual, words(p.UsualWords, s)})
 	for _, l := range p.Levels {
 		pl.Add(level{l, s.Words})
 	}
 	pl.Add(band(p.Line))
 	for _, one := range p.Series {
-		pl.Add(marks{one, frame})
+		pl.Add(marks{one, frame, s.Words == 0})
 	}
 	pl.Add(line(p.Line))
+	if s.Words > 0 {
+		pl.Add(beganWords{p.Began, words(p.BeganWords, s)})
+	}
 	pl.X.Min, pl.X.Max = unix(p.From), unix(p.To)
 	pl.Y.Min, pl.Y.Max = frame.Lo, frame.Hi
 	return pl
@@ -51,7 +54,7 @@ func (p Picture) axes(pl *plot.Plot, s Size, frame Range) {
 		a.Tick.Label.Font = face(s.Words)
 		a.Padding = 0
 	}
-	pl.Y.Tick.Length = 0
+	pl.Y.Tick.Length, pl.Y.Padding = 0, 8
 	pl.X.Tick.Length = 4
 	pl.X.LineStyle.Width, pl.X.LineStyle.Color = 1, Faint
 	if s.Words == 0 {
@@ -71,10 +74,6 @@ func style(size float64, ink Ink) text.Style {
 	return text.Style{Color: ink, Font: face(size), Handler: plot.DefaultTextHandler}
 }
 
-// outer is the share of readings that may lie beyond the frame at either end,
-// so that one stray reading does not flatten all others. They are pinned to it.
-const outer = 0.005
-
 // frame is the range of the y axis.
 func (p Picture) frame() Range {
 	f := Range{math.Inf(1), math.Inf(-1)}
@@ -85,10 +84,8 @@ func (p Picture) frame() Range {
 			all = append(all, m.Value)
 		}
 	}
-	if len(all) > 0 {
-		slices.Sort(all)
-		widen(stat.Quantile(outer, stat.Empirical, all, nil))
-		widen(stat.Quantile(1-outer, stat.Empirical, all, nil))
+	for _, v := range near(all) {
+		widen(v)
 	}
 	for _, t := range p.Line {
 		widen(t.Lo)
@@ -102,6 +99,22 @@ func (p Picture) frame() Range {
 		widen(p.Usual.Hi)
 	}
 	return f.padded(p.MinSpan)
+}
+
+// near leaves out the values beyond the outer fences, three times the middle
+// half away from it (Tukey 1977, Exploratory Data Analysis, 2C), so that one
+// stray reading does not flatten all others. It is pinned to the frame's edge.
+func near(vs []float64) []float64 {
+	if len(vs) == 0 {
+		return nil
+	}
+	slices.Sort(vs)
+	q1, q3 := stat.Quantile(0.25, stat.LinInterp, vs, nil), stat.Quantile(0.75, stat.LinInterp, vs, nil)
+	fence := 3 * (q3 - q1)
+	if fence == 0 {
+		return vs // most are equal: the fences would shut the rest out
+	}
+	return slices.DeleteFunc(vs, func(v float64) bool { return v < q1-fence || v > q3+fence })
 }
 
 func (r Range) padded(least float64) Range {

@@ -45,13 +45,17 @@ func (s Shape) strokes() [][][2]vg.Length {
 type marks struct {
 	Series
 	frame Range
+	small bool // in a picture without words, where only the crowd matters
 }
 
 func (m marks) Plot(c draw.Canvas, p *plot.Plot) {
 	trX, trY := p.Transforms(&c)
-	radius, width := vg.Length(3), vg.Length(1)
-	if m.Shape == Dot {
+	shape, radius, width := m.Shape, vg.Length(3), vg.Length(1)
+	if shape == Dot {
 		width = 2.6
+	}
+	if m.small {
+		shape, width = Dot, 1.4
 	}
 	var path vg.Path
 	drawn := map[[2]int]bool{}
@@ -70,7 +74,7 @@ func (m marks) Plot(c draw.Canvas, p *plot.Plot) {
 			path = append(path, pinned(c, at)...)
 			continue
 		}
-		path = append(path, m.Shape.at(at, radius)...)
+		path = append(path, shape.at(at, radius)...)
 	}
 	c.SetColor(Faint)
 	c.SetLineWidth(width)

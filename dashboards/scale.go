@@ -1,0 +1,173 @@
+package dashboards
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"weighbeam/home"
+)
+
+// visitsBack is how far back a scale's page lists its visits, unclearBack how
+// far back it looks for those that wait for a name, and visitsShown how many of
+// each it lists.
+const (
+	visitsBack  = 7 * 24 * time.Hour
+	unclearBack = 60 * 24 * time.Hour
+	visitsShown = 100
+)
+
+type scaleView struct {
+	ID, Kind, Last, How string
+	Count               int64
+	Open                []findingLine
+	Visits, Unclear     visitTable
+}
+
+type visitTable struct {
+	Label string
+	Rows  []visitRow
+}
+
+type visitRow struct {
+	When                time.Time
+	What, Mass, Who     string
+	Left, Quality, Stay string
+}
+
+// scale is the page of one source.
+func (p *pages) scale(r *http.Request) (view, error) {
+	ctx, id, now := r.Context(), r.PathValue("id"), p.opts.Now()
+	h, err := p.store.Household(ctx)
+	if err != nil {
+		return view{}, err
+	}
+	heard, err := p.store.Sources(ctx)
+	if err != nil {
+		return view{}, err
+	}
+	v := scaleView{ID: id}
+	if !v.introduce(h, sourceRows(h, heard, now)) {
+		return view{}, home.ErrNotFound
+	}
+	open, err := p.store.Findings(ctx, true, time.Time{})
+	if err != nil {
+		return view{}, err
+	}
+	for _, f := range open {
+		if f.Source == id {
+			v.Open = append(v.Open, lineOf(f))
+		}
+	}
+	visits, err := p.store.Visits(ctx, id, now.Add(-unclearBack), now.Add(time.Second))
+	if err != nil {
+		return view{}, err
+	}
+	v.sort(p, h, visits, now)
+	return view{"scale.html", "Scale " + id, v}, nil
+}
+
+// introduce says what the source is; it reports whether the house knows it.
+func (v *scaleView) introduce(h home.Household, rows []sourceRow) bool {
+	i := slices.IndexFunc(rows, func(s sourceRow) bool { return s.ID == v.ID })
+	if i < 0 {
+		return false
+	}
+	v.Kind, v.Last, v.Count = rows[i].Kind, rows[i].Last, rows[i].Count
+	s, ok := h.Scale(v.ID)
+	switch {
+	case !ok:
+		v.How = "It is not in the household file, so its readings are kept but not understood."
+	case s.Topic == "":
+		v.How = "It sends by other ways than MQTT."
+	default:
+		v.How = "It speaks on the topic " + s.Topic + ", as " + payloadWords(s.Payload) + "."
+	}
+	return true
+}
+
+func payloadWords(p string) string {
+	switch {
+	case p == "" || p == "senml":
+		return "SenML"
+	case p == "number":
+		return "a plain number"
+	}
+	return p
+}
+
+// sort lists the newest visits, and among older ones those that are unclear.
+func (v *scaleView) sort(p *pages, h home.Household, visits []home.Visit, now time.Time) {
+	v.Visits.Label, v.Unclear.Label = "Table of visits", "Table of unclear visits"
+	for i := len(visits) - 1; i >= 0; i-- {
+		one := visits[i]
+		row := p.visitRow(h, one)
+		if one.Whose == home.Unclear && len(v.Unclear.Rows) < visitsShown {
+			v.Unclear.Rows = append(v.Unclear.Rows, row)
+		}
+		if now.Sub(one.Start) <= visitsBack && len(v.Visits.Rows) < visitsShown {
+			v.Visits.Rows = append(v.Visits.Rows, row)
+		}
+	}
+}
+
+func (p *pages) visitRow(h home.Household, one home.Visit) visitRow {
+	row := visitRow{When: one.Start, What: eventWords(one.Event), Who: whose(h, one), Quality: strings.Join(one.Reasons, ", ")}
+	if one.MassKg > 0 {
+		row.Mass = p.say.mass(one.MassKg)
+		if one.SDKg > 0 {
+			row.Mass += " ± " + number(p.say.weight(one.SDKg), 2)
+		}
+	}
+	if one.HasLeft {
+		row.Left = number(one.LeftG, 0) + " g"
+	}
+	if d := one.End.Sub(one.Start); d > 0 {
+		row.Stay = number(d.Seconds(), 0) + " s"
+	}
+	return row
+}
+
+func whose(h home.Household, one home.Visit) string {
+	name := one.Cat
+	if c, ok := h.Cat(one.Cat); ok {
+		name = c.Name
+	}
+	switch {
+	case one.Event != home.CatVisit && one.Cat == "":
+		return ""
+	case one.Whose == home.Guest:
+		return "a guest"
+	case one.Whose == home.Said:
+		return name + ", as told"
+	case one.Cat == "":
+		return "unclear"
+	}
+	return fmt.Sprintf("%s, %s sure", name, sureWords(one.Confidence))
+}
+
+func eventWords(e home.Event) string {
+	switch e {
+	case home.CatVisit:
+		return "weighing"
+	case home.Look:
+		return "a look in, too short to weigh"
+	case home.Several:
+		return "more than one at once"
+	case home.Scooped:
+		return "something taken out"
+	case home.ToppedUp:
+		return "something put in"
+	case home.Knocked:
+		return "a knock"
+	case home.Moved:
+		return "moved, emptied or changed"
+	case home.Meal:
+		return "food eaten"
+	case home.Drink:
+		return "water drunk"
+	}
+	return string(e)
+}
