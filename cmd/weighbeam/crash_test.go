@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"net/http"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -54,7 +55,13 @@ func killed(t *testing.T, settings string, brokerAddr string, rounds int) {
 	s := newStream(t, brokerAddr)
 	for round := range rounds {
 		p := launch(t, "serve", "--config", config)
-		p.says("Watching")
+		url := p.pages()
+		if round == 0 { // a broker keeps nothing for a client that it has never met
+			eventually(t, "the broker has met the program", func() (bool, string) {
+				status, body := get(url + "/healthz")
+				return status == http.StatusOK, body
+			})
+		}
 		for range 30 + 17*round%40 { // the kill falls at another place of the stream in each round
 			s.publish()
 		}
