@@ -11,13 +11,23 @@ import (
 
 // Message is what a transport hands over. Most carry one notice; where many are
 // due at once, one message carries them all.
+// As JSON it is what a program that takes notices gets.
 type Message struct {
-	ID      string // stable: the same message sent again has the same id
-	Subject string
-	Body    string
-	Urgency home.Urgency // the highest of its notices
-	Created time.Time    // the oldest of its notices
-	Notices []string     // ids of the notices in it, so that a receiver can drop each second copy
+	ID      string       `json:"id"`      // stable: the same message sent again has the same id
+	Notices []string     `json:"notices"` // ids of the notices in it, so that a receiver can drop each second copy
+	Urgency home.Urgency `json:"urgency"` // the highest of its notices
+	Subject string       `json:"subject"`
+	Body    string       `json:"body"`
+	Created time.Time    `json:"created"` // the oldest of its notices
+	Chart   []byte       `json:"-"`       // PNG, for transports that can carry a picture; nil: none
+}
+
+// Trial is a message that asks for nothing, to try a channel with.
+func Trial(channel string, now time.Time) Message {
+	id := "trial/" + channel + "/" + now.UTC().Format(time.RFC3339)
+	return Message{ID: id, Notices: []string{id}, Urgency: home.Mention, Created: now.UTC(),
+		Subject: "Weighbeam: this channel works",
+		Body:    "This message was asked for to see whether the channel " + channel + " works. Nothing is to be done.\n"}
 }
 
 // Transport hands a message to one receiver. It returns nil only after the

@@ -69,19 +69,9 @@ func (w *Webhook) String() string { return "webhook" }
 // GoString hides it from %#v.
 func (w *Webhook) GoString() string { return "webhook" }
 
-// Payload is the JSON that is sent.
-type Payload struct {
-	ID      string    `json:"id"`
-	Notices []string  `json:"notices"` // ids of the notices in it
-	Urgency string    `json:"urgency"`
-	Subject string    `json:"subject"`
-	Body    string    `json:"body"`
-	Created time.Time `json:"created"`
-}
-
-// Send posts m. It returns nil only for a 2xx answer.
+// Send posts m as JSON. It returns nil only for a 2xx answer.
 func (w *Webhook) Send(ctx context.Context, m notify.Message) error {
-	body, err := json.Marshal(Payload{m.ID, m.Notices, string(m.Urgency), m.Subject, m.Body, m.Created})
+	body, err := json.Marshal(m)
 	if err != nil {
 		return notify.Refused("the message cannot be written as JSON")
 	}

@@ -103,12 +103,12 @@ func TestWebhook_Send_Delivers(t *testing.T) {
 	if want := Sign(key, r.Header.Get(TimeHeader), []byte(body)); r.Header.Get(SignatureHeader) != want {
 		t.Errorf("signature %q, want %q", r.Header.Get(SignatureHeader), want)
 	}
-	var p Payload
+	var p notify.Message
 	if err := json.Unmarshal([]byte(body), &p); err != nil {
 		t.Fatal(err)
 	}
 	if p.Subject != message().Subject || p.Body != message().Body || p.Urgency != "book" || len(p.Notices) != 1 || !p.Created.Equal(message().Created) {
-		t.Errorf("payload %+v", p)
+		t.Errorf("message %+v", p)
 	}
 }
 
