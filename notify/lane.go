@@ -89,7 +89,7 @@ func (l *lane) run(ctx context.Context) {
 func (l *lane) idle(ctx context.Context, resting bool, pause time.Duration) {
 	var over <-chan time.Time
 	if resting {
-		t := time.NewTimer(min(pause, longestSleep))
+		t := time.NewTimer(min(pause, l.s.opts.Idle))
 		defer t.Stop()
 		over = t.C
 	}

@@ -30,6 +30,7 @@ type Route struct {
 type Options struct {
 	Deadline time.Duration                                           // for one try; 0: DefaultDeadline
 	Grace    time.Duration                                           // for a try under way when the sender stops; 0: DefaultGrace
+	Idle     time.Duration                                           // at least so often the store is asked, in case nobody woke the sender or the clock was set; 0: DefaultIdle
 	Fold     int                                                     // more than so many due at once over one channel become one message; 0: DefaultFold
 	Pauses   func() backoff.BackOff                                  // pauses between tries; nil: from 5 s to 30 min, with jitter
 	Tries    int                                                     // tries before a notice is given up; 0: DefaultTries
@@ -41,13 +42,10 @@ type Options struct {
 const (
 	DefaultDeadline = 20 * time.Second
 	DefaultGrace    = 4 * time.Second
+	DefaultIdle     = time.Minute
 	DefaultFold     = 3
 	DefaultTries    = 56
 )
-
-// longestSleep bounds how long the sender trusts a timer, so that it notices
-// when the wall clock was set.
-const longestSleep = time.Minute
 
 // Sender takes due notices from the store and hands each to its channel.
 type Sender struct {
@@ -77,6 +75,7 @@ func (o Options) filled() Options {
 	}
 	set(&o.Deadline, DefaultDeadline)
 	set(&o.Grace, DefaultGrace)
+	set(&o.Idle, DefaultIdle)
 	if o.Fold <= 0 {
 		o.Fold = DefaultFold
 	}
@@ -174,9 +173,9 @@ func (s *Sender) sleep(ctx context.Context, now time.Time) time.Duration {
 	case err != nil:
 		return s.trouble(ctx, "look for the next due notice", err)
 	case !ok:
-		return longestSleep
+		return s.opts.Idle
 	}
-	return min(max(next.Sub(now), 0), longestSleep)
+	return min(max(next.Sub(now), 0), s.opts.Idle)
 }
 
 // dispatch gives n to its lane and reports whether it was new there. A notice

@@ -53,7 +53,7 @@ func TestSender_Run_TellsAtOnce(t *testing.T) {
 	})
 }
 
-// Without a Wake the sender finds a notice that it did not know of within longestSleep.
+// Without a Wake the sender finds a notice that it did not know of within Options.Idle.
 func TestSender_Run_WithoutWake(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		m, phone := newMemory(), &receiver{}
@@ -61,7 +61,7 @@ func TestSender_Run_WithoutWake(t *testing.T) {
 		defer s.stop()
 		synctest.Wait()
 		raise(m, policy(Channel{Name: "phone"}), "juniper", home.Book)
-		time.Sleep(longestSleep + time.Second)
+		time.Sleep(DefaultIdle + time.Second)
 		synctest.Wait()
 		if len(phone.messages()) != 1 {
 			t.Error("not told")
@@ -172,7 +172,7 @@ func TestSender_Run_DeadChannelDelaysNoOther(t *testing.T) {
 		for i := range claimed + 50 { // more than one look takes from the store
 			raise(m, policy(cs...), fmt.Sprintf("cat-%d", i), home.Book)
 			s.Wake()
-			time.Sleep(10 * time.Second)
+			time.Sleep(time.Second)
 			synctest.Wait()
 			if got := len(well.messages()); got != i+1 {
 				t.Fatalf("after %d findings %d were told", i+1, got)

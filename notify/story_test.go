@@ -32,7 +32,7 @@ func TestStory_WeightSlips(t *testing.T) {
 		p.Reminders = UsualReminders()
 		m, phone := newMemory(), &receiver{}
 		reacted := false
-		s := start(t, immortal(m), []Route{{p.Channels[0], phone}}, Options{
+		s := start(t, immortal(m), []Route{{p.Channels[0], phone}}, Options{Idle: time.Hour,
 			Reacted: func(context.Context, string) (bool, error) { return reacted, nil }})
 		defer s.stop()
 		began := time.Now()
@@ -153,7 +153,7 @@ func TestStory_OthersStepIn(t *testing.T) {
 				m := newMemory()
 				phone := &receiver{behave: func(context.Context, int, Message) (bool, error) { return false, Unreached("down") }}
 				mail, partner := &receiver{}, &receiver{}
-				s := start(t, immortal(m), []Route{{p.Channels[0], phone}, {p.Channels[1], mail}, {p.Channels[2], partner}}, Options{
+				s := start(t, immortal(m), []Route{{p.Channels[0], phone}, {p.Channels[1], mail}, {p.Channels[2], partner}}, Options{Idle: time.Hour,
 					Reacted: func(context.Context, string) (bool, error) { return reacted && time.Now().Hour() > 0, nil }})
 				defer s.stop()
 				raise(m, p, "juniper", home.Today)
