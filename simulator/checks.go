@@ -26,7 +26,6 @@ func (l *life) count(h happening) {
 		n += float64(1 - 2*d.IntN(2))
 	}
 	h.Cat, h.PerMinute = a.Cat.ID, round(rate, 0.001)
-	h.Start = h.Start.Truncate(time.Second)
 	h.End = h.Start.Add(window)
 	h.hand = l.report(h, home.Breaths, n)
 	h.hand.Window, h.hand.State = window, state
@@ -37,7 +36,6 @@ func (l *life) count(h happening) {
 // (off by up to 120 g and the bias of the scale), or a clinic (off by 20 g).
 func (l *life) weigh(h happening) {
 	a, d := l.cats[h.who], h.d
-	h.Start = h.Start.Truncate(time.Minute)
 	h.MassKg, h.LevelKg = round(a.mass(h.Start), 1e-5), round(a.level(h.Start), 1e-5)
 	kg := round(h.MassKg+l.keeper.biasKg+d.between(-0.12, 0.12), 0.05)
 	sd := 0.08

@@ -68,3 +68,77 @@ func checkOrder(t *testing.T, readings []home.Reading) {
 		seen[k] = true
 	}
 }
+
+// The story is in the truth: Bramble is level for six months and has then lost
+// 0.5 % a week for seven weeks; Quill breathes faster; Saffron stays as she is.
+func TestDemo_Truth_TellsTheStory(t *testing.T) {
+	for seed := range uint64(5) {
+		h := simulator.Demo(seed, demoEnd)
+		onset := demoEnd.AddDate(0, 0, -49)
+		level, before, after := map[string][]float64{}, []float64{}, []float64{}
+		var onsets []simulator.Event
+		for _, e := range h.Truth() {
+			switch {
+			case e.Kind == simulator.Onset:
+				onsets = append(onsets, e)
+			case e.Kind == simulator.Visit:
+				level[e.Cat] = append(level[e.Cat], e.LevelKg)
+				if e.Cat == "bramble" && e.Start.Before(onset) {
+					before = append(before, e.LevelKg)
+				} else if e.Cat == "bramble" {
+					after = append(after, e.LevelKg)
+				}
+			}
+		}
+		within(t, "part that Bramble wandered before", highest(before)/lowest(before), 1, 1.025)
+		lost := 100 * (before[len(before)-1] - after[len(after)-1]) / before[len(before)-1]
+		within(t, "percent that Bramble lost", lost, 2.4, 4.4)
+		within(t, "part that Saffron wandered", highest(level["saffron"])/lowest(level["saffron"]), 1, 1.025)
+		if len(onsets) != 2 || onsets[0].Cat != "bramble" || !onsets[0].Start.Equal(onset) || onsets[1].Cat != "quill" {
+			t.Errorf("onsets: %+v", onsets)
+		}
+	}
+}
+
+// Quill's sleeping counts go from about 21 to the low thirties, the others' do not.
+func TestDemo_History_HasRisingBreaths(t *testing.T) {
+	for seed := range uint64(5) {
+		early, late := map[string][]float64{}, map[string][]float64{}
+		for _, r := range simulator.Demo(seed, demoEnd).History() {
+			switch {
+			case r.State != home.Asleep:
+			case r.Time.Before(demoEnd.AddDate(0, 0, -35)):
+				early[r.Cat] = append(early[r.Cat], r.PerMinute())
+			case r.Time.After(demoEnd.AddDate(0, 0, -9)):
+				late[r.Cat] = append(late[r.Cat], r.PerMinute())
+			}
+		}
+		within(t, "Quill before", mean(early["quill"]), 20, 22)
+		within(t, "Quill in the last days", quantile(late["quill"], 0.5), 27, 36)
+		within(t, "Bramble before", mean(early["bramble"]), 19, 21)
+		within(t, "Bramble in the last days", quantile(late["bramble"], 0.5), 16, 24)
+		within(t, "Saffron in the last days", quantile(late["saffron"], 0.5), 14, 23)
+	}
+}
+
+// Live data carry on where the history stops: what the boxes weigh then are the
+// cats as the truth has them, and the loss goes on.
+func TestDemo_Live_KeepsTheWeights(t *testing.T) {
+	h := simulator.Demo(2, demoEnd)
+	last := map[string]float64{}
+	for e := range h.Events() {
+		if e.Kind == simulator.Visit {
+			last[e.Cat] = e.LevelKg
+		}
+	}
+	n := 0
+	for e := range h.EventsFrom(demoEnd) {
+		if e.Kind != simulator.Visit {
+			continue
+		}
+		if n++; n == 60 {
+			break
+		}
+		within(t, e.Cat+" against its last level", e.LevelKg/last[e.Cat], 0.985, 1.006)
+	}
+}

@@ -40,18 +40,18 @@ func (l *life) planPeople(begins time.Time) {
 
 func (l *life) planChecks(begins time.Time, i int) {
 	k, a := l.keeper, l.cats[i]
-	evening := begins.Add(hours(clamp(l.d.normal(21.2, 0.9), 16, 23.8)))
+	evening := begins.Add(hours(clamp(l.d.normal(21.2, 0.9), 16, 23.8))).Truncate(time.Second)
 	if l.day >= k.counts[i] {
 		k.counts[i] = l.day + 2 + l.d.IntN(10)/7 // 2 or 3 days: three counts a week
 		l.plan(happening{Event: Event{Kind: Counted, Start: evening, Source: home.Hand}, who: i, box: -1})
 	}
 	if l.day >= k.weighs[i] {
 		k.weighs[i] = l.day + 22 + l.d.IntN(17)
-		l.plan(happening{Event: Event{Kind: Weighed, Start: evening.Add(-hours(1.5)), Source: home.Hand}, who: i, box: -1})
+		l.plan(happening{Event: Event{Kind: Weighed, Start: evening.Add(-hours(1.5)).Truncate(time.Minute), Source: home.Hand}, who: i, box: -1})
 	}
 	if l.day >= k.clinics[i] {
 		k.clinics[i] = l.day + a.ClinicEvery - 7 + l.d.IntN(15)
-		morning := begins.Add(hours(l.d.between(9, 12)))
+		morning := begins.Add(hours(l.d.between(9, 12))).Truncate(time.Minute)
 		l.plan(happening{Event: Event{Kind: Weighed, Start: morning, Source: home.Clinic}, who: i, box: -1})
 		l.plan(happening{Event: Event{Kind: Counted, Start: morning.Add(5 * time.Minute), Source: home.Clinic}, who: i, box: -1})
 	}

@@ -38,8 +38,10 @@ func anyOptions(t *rapid.T) simulator.Options {
 	}
 }
 
-func anyHouse(t *rapid.T) *simulator.House {
-	h, err := simulator.New(anyOptions(t))
+func anyHouse(t *rapid.T, times int) *simulator.House {
+	o := anyOptions(t)
+	o.Days *= times
+	h, err := simulator.New(o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -49,7 +51,7 @@ func anyHouse(t *rapid.T) *simulator.House {
 // Whatever is sent can be stored, comes in time order and within the history.
 func TestHouse_Readings_AreValidAndInOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := anyHouse(t)
+		h := anyHouse(t, 1)
 		for _, readings := range [][]home.Reading{slices.Collect(h.Settled()), slices.Collect(h.Load())} {
 			last := time.Time{}
 			for _, r := range readings {
@@ -71,7 +73,7 @@ func TestHouse_Truth_IsPossible(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		last := time.Time{}
 		box, cat := map[string]simulator.Event{}, map[string]simulator.Event{}
-		for e := range anyHouse(t).Events() {
+		for e := range anyHouse(t, 60).Events() {
 			if e.Start.Before(last) || e.End.Before(e.Start) {
 				t.Fatalf("%+v begins before %s, or ends before it begins", e, last)
 			}
@@ -99,7 +101,7 @@ func TestHouse_Truth_IsPossible(t *testing.T) {
 // demo can be stopped and started again.
 func TestHouse_Live_DoesNotDependOnItsStart(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := anyHouse(t)
+		h := anyHouse(t, 1)
 		first := h.End().Add(time.Duration(rapid.IntRange(-100, 100).Draw(t, "minutes")) * time.Minute)
 		second := first.Add(time.Duration(rapid.IntRange(0, 72*60).Draw(t, "later")) * time.Minute)
 		until := second.Add(3 * time.Hour)
