@@ -6,6 +6,7 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"sync"
 	"syscall"
 
 	mochi "github.com/mochi-mqtt/server/v2"
@@ -27,6 +28,7 @@ type Broker struct {
 	server *mochi.Server
 	listen *listeners.TCP
 	hook   *hook
+	once   sync.Once
 }
 
 // Start listens and serves. The error, with a hint, says what is wrong with the
@@ -82,8 +84,12 @@ func (b *Broker) Clients() int { return b.hook.connected() }
 
 // Close cuts off every device and stops listening. What was not acknowledged stays
 // with its device. Close the broker before the appender stops, or after: neither
-// acknowledges what is not committed.
+// acknowledges what is not committed. A second call does nothing.
 func (b *Broker) Close() error {
-	b.hook.stop()
-	return b.server.Close()
+	var err error
+	b.once.Do(func() {
+		b.hook.stop()
+		err = b.server.Close()
+	})
+	return err
 }

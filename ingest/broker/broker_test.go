@@ -1,0 +1,314 @@
+package broker_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	paho "github.com/eclipse/paho.mqtt.golang"
+	"golang.org/x/crypto/bcrypt"
+
+	"weighbeam/home"
+	"weighbeam/ingest"
+	"weighbeam/ingest/broker"
+	"weighbeam/ingest/mqtt/mqtttest"
+)
+
+// sink settles what it is handed when a test says so.
+type sink struct {
+	mu      sync.Mutex
+	waiting []ingest.Delivery
+	got     int
+	err     error // what Deliver answers
+	auto    bool  // settle at once
+}
+
+func (s *sink) Deliver(_ context.Context, d ingest.Delivery) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.err != nil {
+		return s.err
+	}
+	s.got++
+	if s.auto {
+		d.Settle(nil)
+		return nil
+	}
+	s.waiting = append(s.waiting, d)
+	return nil
+}
+
+func (s *sink) count() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.got
+}
+
+func (s *sink) settle(err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, d := range s.waiting {
+		d.Settle(err)
+	}
+	s.waiting = nil
+}
+
+func start(t testing.TB, cfg broker.Config, s broker.Sink) *broker.Broker {
+	t.Helper()
+	if cfg.Addr == "" {
+		cfg.Addr = "127.0.0.1:0"
+	}
+	cfg.Log = slog.New(slog.DiscardHandler)
+	b, err := broker.Start(cfg, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { b.Close() })
+	return b
+}
+
+// The acknowledgement follows the commit, for QoS 1 and for QoS 2.
+func TestBroker_Publish_AckAfterCommit(t *testing.T) {
+	for _, qos := range []byte{1, 2} {
+		t.Run(fmt.Sprint(qos), func(t *testing.T) {
+			s := &sink{}
+			c := mqtttest.Client(t, "tcp://"+start(t, broker.Config{}, s).Addr(), "device")
+			token := c.Publish("home/a", qos, false, "1")
+			mqtttest.Until(t, "it arrives", func() bool { return s.count() == 1 })
+			if token.WaitTimeout(50 * time.Millisecond) {
+				t.Fatal("acknowledged before the commit")
+			}
+			s.settle(nil)
+			mqtttest.Wait(t, token)
+		})
+	}
+}
+
+// What is not committed is not acknowledged, and the device is cut off so that it
+// comes again: MQTT 3.1.1 lets it send again only on a new connection.
+func TestBroker_Publish_NotCommitted(t *testing.T) {
+	tests := []struct {
+		name string
+		sink *sink
+		then func(*sink)
+	}{
+		// the committer refuses
+		{"refused", &sink{}, func(s *sink) { s.settle(errors.New("disk full")) }},
+		// the committer says nothing in time
+		{"late", &sink{}, func(*sink) {}},
+		// there is no room at all
+		{"no room", &sink{err: ingest.ErrClosed}, func(*sink) {}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			b := start(t, broker.Config{Wait: 100 * time.Millisecond}, tt.sink)
+			lost := make(chan error, 1)
+			c := mqtttest.Client(t, "tcp://"+b.Addr(), "device", func(o *paho.ClientOptions) {
+				o.SetCleanSession(false)
+				o.SetConnectionLostHandler(func(_ paho.Client, err error) { lost <- err })
+			})
+			token := c.Publish("home/a", 1, false, "1")
+			if tt.sink.err == nil {
+				mqtttest.Until(t, "it arrives", func() bool { return tt.sink.count() == 1 })
+			}
+			tt.then(tt.sink)
+			select {
+			case <-lost:
+			case <-time.After(mqtttest.Patience):
+				t.Fatal("the device is not cut off")
+			}
+			if token.WaitTimeout(0) && token.Error() == nil {
+				t.Error("acknowledged")
+			}
+			tt.sink.settle(nil) // too late: it must not matter
+		})
+	}
+}
+
+// A device that keeps its session sends what was not acknowledged again by itself.
+func TestBroker_Publish_ComesAgain(t *testing.T) {
+	s := &sink{}
+	b := start(t, broker.Config{}, s)
+	c := mqtttest.Client(t, "tcp://"+b.Addr(), "device", func(o *paho.ClientOptions) {
+		o.SetCleanSession(false).SetAutoReconnect(true).SetMaxReconnectInterval(50 * time.Millisecond)
+	})
+	token := c.Publish("home/a", 1, false, "1")
+	mqtttest.Until(t, "it arrives", func() bool { return s.count() == 1 })
+	s.settle(errors.New("disk full"))
+	mqtttest.Until(t, "it arrives again", func() bool { return s.count() == 2 })
+	s.settle(nil)
+	mqtttest.Wait(t, token)
+}
+
+// One device that waits for its commit holds up no other.
+func TestBroker_Publish_DevicesApart(t *testing.T) {
+	s := &sink{}
+	b := start(t, broker.Config{}, s)
+	tokens := make([]paho.Token, 20)
+	for i := range tokens {
+		tokens[i] = mqtttest.Client(t, "tcp://"+b.Addr(), fmt.Sprint("device", i)).Publish("home/a", 1, false, "1")
+	}
+	mqtttest.Until(t, "all wait together", func() bool { return s.count() == len(tokens) })
+	s.settle(nil)
+	for _, token := range tokens {
+		mqtttest.Wait(t, token)
+	}
+}
+
+func TestStart_Refuses(t *testing.T) {
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	device := broker.Device{User: "u", Password: "p", Topics: []string{"home/u/#"}}
+	tests := []struct {
+		name      string
+		cfg       broker.Config
+		why, hint string
+	}{
+		// open to the house and open to anyone
+		{"open", broker.Config{Addr: "0.0.0.0:0"}, "no device has credentials", "Give each device"},
+		{"open, every address", broker.Config{Addr: ":0"}, "no device has credentials", "Give each device"},
+		{"port in use", broker.Config{Addr: taken.Addr().String()}, "in use", "Another program"},
+		{"no port", broker.Config{Addr: "127.0.0.1"}, "missing port", "host:port"},
+		{"no password", broker.Config{Devices: []broker.Device{{User: "u", Topics: device.Topics}}}, "no password", ""},
+		{"no topics", broker.Config{Devices: []broker.Device{{User: "u", Password: "p"}}}, "no topics", ""},
+		{"bad topic", broker.Config{Devices: []broker.Device{{User: "u", Password: "p", Topics: []string{"a/#/b"}}}}, "'#'", ""},
+		{"same user", broker.Config{Devices: []broker.Device{device, device}}, "two devices", ""},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			b, err := broker.Start(tt.cfg, &sink{})
+			if err == nil {
+				b.Close()
+				t.Fatal("it starts")
+			}
+			if !strings.Contains(err.Error(), tt.why) || !strings.Contains(home.Hint(err), tt.hint) {
+				t.Errorf("error %q with hint %q, want %q and %q", err, home.Hint(err), tt.why, tt.hint)
+			}
+		})
+	}
+}
+
+func TestBroker_Devices(t *testing.T) {
+	hash, err := bcrypt.GenerateFromPassword([]byte("moss"), bcrypt.MinCost)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &sink{auto: true}
+	// with credentials, every address may be listened on
+	b := start(t, broker.Config{Addr: ":0", Devices: []broker.Device{
+		{User: "box-1", Password: "fern", Topics: []string{"home/litter/1/#"}},
+		{User: "box-2", Password: string(hash), Topics: []string{"home/litter/2"}},
+	}}, s)
+	url := "tcp://127.0.0.1:" + b.Port()
+
+	logins := []struct {
+		name, user, password string
+		ok                   bool
+	}{
+		{"right", "box-1", "fern", true},
+		{"right, hashed", "box-2", "moss", true},
+		{"wrong password", "box-1", "moss", false},
+		{"wrong password, hashed", "box-2", "fern", false},
+		// the hash itself is no password
+		{"the hash", "box-2", string(hash), false},
+		{"unknown user", "box-3", "fern", false},
+		{"nobody", "", "", false},
+	}
+	for _, tt := range logins {
+		t.Run(tt.name, func(t *testing.T) {
+			o := paho.NewClientOptions().AddBroker(url).SetClientID(tt.name).SetUsername(tt.user).SetPassword(tt.password).SetProtocolVersion(4)
+			c := paho.NewClient(o)
+			token := c.Connect()
+			if !token.WaitTimeout(mqtttest.Patience) || (token.Error() == nil) != tt.ok {
+				t.Errorf("%v", token.Error())
+			}
+			c.Disconnect(0)
+		})
+	}
+	topics := []struct {
+		topic string
+		ok    bool
+	}{
+		{"home/litter/1/raw", true},
+		{"home/litter/1", true}, // "#" takes in the level above
+		{"home/litter/2", false},
+		{"home/litter/1x", false},
+	}
+	for _, tt := range topics {
+		t.Run(tt.topic, func(t *testing.T) {
+			before := s.count()
+			c := mqtttest.Client(t, url, tt.topic, func(o *paho.ClientOptions) { o.SetUsername("box-1").SetPassword("fern") })
+			token := c.Publish(tt.topic, 1, false, "1")
+			if !token.WaitTimeout(mqtttest.Patience) {
+				t.Fatal("no answer")
+			}
+			if ok := token.Error() == nil && s.count() == before+1; ok != tt.ok {
+				t.Errorf("published: %v (%v), want %v", ok, token.Error(), tt.ok)
+			}
+		})
+	}
+	subscriptions := []struct {
+		filter string
+		ok     bool
+	}{
+		{"home/litter/1/#", true},
+		{"home/litter/1/raw", true},
+		{"home/litter/2", false},
+		{"#", false},
+		{"home/+/1/raw", false}, // would match its own and others'
+	}
+	for _, tt := range subscriptions {
+		t.Run("subscribe "+tt.filter, func(t *testing.T) {
+			c := mqtttest.Client(t, url, tt.filter, func(o *paho.ClientOptions) { o.SetUsername("box-1").SetPassword("fern") })
+			token := c.Subscribe(tt.filter, 1, func(paho.Client, paho.Message) {}).(*paho.SubscribeToken)
+			if !token.WaitTimeout(mqtttest.Patience) {
+				t.Fatal("no answer")
+			}
+			if ok := token.Error() == nil && token.Result()[tt.filter] < 0x80; ok != tt.ok {
+				t.Errorf("subscribed: %v (%v)", ok, token.Error())
+			}
+		})
+	}
+}
+
+// The broker passes messages on as brokers do, so that other programs of the
+// house can listen.
+func TestBroker_PassesOn(t *testing.T) {
+	b := start(t, broker.Config{}, &sink{auto: true})
+	heard := make(chan string, 1)
+	listener := mqtttest.Client(t, "tcp://"+b.Addr(), "listener")
+	mqtttest.Wait(t, listener.Subscribe("home/#", 1, func(_ paho.Client, m paho.Message) { heard <- string(m.Payload()) }))
+	mqtttest.Wait(t, mqtttest.Client(t, "tcp://"+b.Addr(), "device").Publish("home/a", 1, false, "1"))
+	select {
+	case got := <-heard:
+		if got != "1" {
+			t.Errorf("heard %q", got)
+		}
+	case <-time.After(mqtttest.Patience):
+		t.Error("nothing heard")
+	}
+	mqtttest.Until(t, "two clients are counted", func() bool { return b.Clients() == 2 })
+}
+
+// Closing cuts off a device that waits for its commit, at once.
+func TestBroker_Close_WhileWaiting(t *testing.T) {
+	s := &sink{}
+	b := start(t, broker.Config{Wait: time.Hour}, s)
+	token := mqtttest.Client(t, "tcp://"+b.Addr(), "device").Publish("home/a", 1, false, "1")
+	mqtttest.Until(t, "it arrives", func() bool { return s.count() == 1 })
+	if err := b.Close(); err != nil {
+		t.Error(err)
+	}
+	if token.WaitTimeout(mqtttest.Patience) && token.Error() == nil {
+		t.Error("acknowledged")
+	}
+}
