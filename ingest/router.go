@@ -3,6 +3,7 @@ package ingest
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"sync/atomic"
 
@@ -62,12 +63,22 @@ func (r *Router) Decode(d Delivery) ([]home.Reading, error) {
 	case 1:
 		return claimed[0].decode(d.Payload, a)
 	}
-	for _, c := range claimed {
-		if readings, err := c.decode(d.Payload, a); err == nil && c.scale.Payload != "number" {
-			return readings, nil
+	return shared(claimed, d, a)
+}
+
+// shared reads a payload from a topic that several scales claim: it must be SenML
+// whose names say which of them each reading is from.
+func shared(claimed []claim, d Delivery, a payload.Arrival) ([]home.Reading, error) {
+	readings, err := unclaimed(d, a)
+	for _, r := range readings {
+		if !slices.ContainsFunc(claimed, func(c claim) bool { return c.scale.ID == r.Source }) {
+			return nil, fmt.Errorf("source %q is none of those that claim this topic (%s)", r.Source, names(claimed))
 		}
 	}
-	return nil, fmt.Errorf("%d scales claim this topic (%s) and the payload does not say which sent it", len(claimed), names(claimed))
+	if len(readings) == 0 {
+		return nil, fmt.Errorf("%d scales claim this topic (%s) and the payload does not say which sent it", len(claimed), names(claimed))
+	}
+	return readings, err
 }
 
 func (r *Router) claimants(topic string) []claim {
