@@ -13,7 +13,7 @@ import (
 // Words is how a house wants things said.
 type Words struct {
 	Base   string                      // address of the pages, as http://192.168.1.5:8080; "": no link
-	Link   func(finding string) string // path of a finding's page; nil: /findings/ID, escaped
+	Link   func(finding string) string // path of a finding's page; nil: /findings/ID
 	Pounds bool                        // lb instead of kg
 	Zone   *time.Location              // of the dates; nil: UTC
 }
@@ -75,11 +75,16 @@ func (w Words) change(f home.Finding) string {
 		}
 		return signed(f.ChangePct) + "."
 	}
-	text := fmt.Sprintf("from %s to %s", w.level(f.Before, f.LevelUnit), w.level(f.After, f.LevelUnit))
-	if f.ChangePct != 0 {
-		text += ", " + signed(f.ChangePct)
+	before, after := w.level(f.Before, f.LevelUnit), w.level(f.After, f.LevelUnit)
+	switch frame := wordsFor(f).frame; {
+	case frame == overLine:
+		return fmt.Sprintf("%s on average, over the line of %s.", after, before)
+	case frame == reference && f.ChangePct != 0:
+		return fmt.Sprintf("%s, that is %s than the reference of %s.", after, signed(f.ChangePct), before)
+	case f.ChangePct != 0:
+		return fmt.Sprintf("from %s to %s, %s.", before, after, signed(f.ChangePct))
 	}
-	return text + "."
+	return fmt.Sprintf("from %s to %s.", before, after)
 }
 
 func signed(pct float64) string {
@@ -134,6 +139,9 @@ func (w Words) since(f home.Finding) string {
 func (w Words) date(t time.Time) string { return t.In(zoneOr(w.Zone)).Format("2 January 2006") }
 
 func pace(f home.Finding) string {
+	if f.Rate == 0 && f.RateLo == 0 && f.RateHi == 0 {
+		return ""
+	}
 	unit, digits := "", 2
 	switch f.RateUnit {
 	case "%/week":
@@ -156,29 +164,27 @@ func pace(f home.Finding) string {
 	return text + "."
 }
 
-// sure never says certain: a share of 1 is written as more than 99 %.
+// sure never says certain: a share of 1 is written as more than 99 %. What a
+// person saw with their own eyes has no share.
 func sure(f home.Finding) string {
-	rests := ""
-	if f.Data > 0 {
-		rests = fmt.Sprintf("from %d %s", f.Data, plural(f.Data, "reading", "readings"))
-	}
-	switch {
-	case f.Confidence <= 0:
-		return joined(rests, "")
-	case f.Confidence > 0.99:
-		return joined("more than 99 %", rests)
-	}
-	return joined(fmt.Sprintf("about %.0f %%", math.Floor(f.Confidence*100)), rests)
-}
-
-func joined(a, b string) string {
-	switch {
-	case a == "" && b == "":
+	w := wordsFor(f)
+	if w.one == "" {
 		return ""
-	case b == "":
-		return a + "."
 	}
-	return a + ", " + b + "."
+	rests := fmt.Sprintf("%d %s", f.Data, plural(f.Data, w.one, w.many))
+	share := fmt.Sprintf("about %.0f %%", math.Floor(f.Confidence*100))
+	if f.Confidence > 0.99 {
+		share = "more than 99 %"
+	}
+	switch {
+	case f.Confidence <= 0 && f.Data == 0:
+		return ""
+	case f.Confidence <= 0:
+		return "it rests on " + rests + "."
+	case f.Data == 0:
+		return share + "."
+	}
+	return share + ", from " + rests + "."
 }
 
 func plural(n int, one, many string) string {
@@ -192,7 +198,7 @@ func (w Words) where(f home.Finding) string {
 	if w.Base == "" {
 		return ""
 	}
-	path := "/findings/" + url.PathEscape(f.ID())
+	path := (&url.URL{Path: "/findings/" + f.ID()}).EscapedPath()
 	if w.Link != nil {
 		path = w.Link(f.ID())
 	}

@@ -38,7 +38,7 @@ func (s *Sender) mend(ctx context.Context) {
 		s.trouble(ctx, "look for notices with a wrong date", err)
 		return
 	}
-	now := time.Now()
+	now := s.opts.Now()
 	for _, n := range all {
 		due, wrong := mended(n, now)
 		if !wrong {

@@ -22,7 +22,7 @@ type lane struct {
 	gone  map[string]bool        // let go of since the store was last asked what is due
 
 	fails int       // failed tries in a row; used by run alone
-	rest  time.Time // no try before
+	rest  time.Time // no try before, by the machine's clock: a receiver lives by that
 	busy  chan struct{}
 }
 
@@ -130,8 +130,10 @@ func (l *lane) serve(ctx context.Context, batch []home.Notice) {
 	if len(left) == 0 {
 		return
 	}
-	err := l.try(ctx, fold(left))
-	now := time.Now()
+	m := fold(left)
+	m.Chart = l.chart(ctx, left)
+	err := l.try(ctx, m)
+	now := l.s.opts.Now()
 	if err == nil {
 		l.fails = 0
 		l.tookIt(ctx, left, now)
@@ -182,6 +184,22 @@ func (l *lane) facts(ctx context.Context, finding string) (f Facts, err error) {
 		f.Reacted, err = l.s.opts.Reacted(ctx, finding)
 	}
 	return f, err
+}
+
+// chart is the picture of the one finding that a message is about. A notice
+// never waits for its picture: without one it goes as it is.
+func (l *lane) chart(ctx context.Context, batch []home.Notice) []byte {
+	if l.s.opts.Chart == nil || len(batch) != 1 {
+		return nil
+	}
+	ctx, cancel := context.WithTimeout(ctx, l.s.opts.Deadline/4)
+	defer cancel()
+	png, err := l.s.opts.Chart(ctx, batch[0].Finding)
+	if err != nil {
+		l.s.opts.Log.Warn("a notice goes without its chart", "notice", batch[0].ID, "err", err)
+		return nil
+	}
+	return png
 }
 
 // try hands m to the transport. It returns by the deadline even if the
@@ -250,7 +268,7 @@ func (l *lane) failed(ctx context.Context, batch []home.Notice, f *Failure, now 
 	l.s.noteFailed(l.route.Name, f.Why, now)
 	l.fails++
 	if f.Retry {
-		l.rest = now.Add(max(l.s.pause(l.fails), f.After))
+		l.rest = time.Now().Add(max(l.s.pause(l.fails), f.After))
 	}
 	for _, n := range batch {
 		if f.Retry && n.Attempts < l.s.opts.Tries {

@@ -28,14 +28,16 @@ type Route struct {
 
 // Options of a [Sender]. The zero value is usable.
 type Options struct {
-	Deadline time.Duration                                           // for one try; 0: DefaultDeadline
-	Grace    time.Duration                                           // for a try under way when the sender stops; 0: DefaultGrace
-	Idle     time.Duration                                           // at least so often the store is asked, in case nobody woke the sender or the clock was set; 0: DefaultIdle
-	Fold     int                                                     // more than so many due at once over one channel become one message; 0: DefaultFold
-	Pauses   func() backoff.BackOff                                  // pauses between tries; nil: from 5 s to 30 min, with jitter
-	Tries    int                                                     // tries before a notice is given up; 0: DefaultTries
-	Reacted  func(ctx context.Context, finding string) (bool, error) // whether somebody reacted to it; nil: nobody ever does
-	Log      *slog.Logger                                            // nil: slog.Default()
+	Deadline time.Duration                                             // for one try; 0: DefaultDeadline
+	Grace    time.Duration                                             // for a try under way when the sender stops; 0: DefaultGrace
+	Idle     time.Duration                                             // at least so often the store is asked, in case nobody woke the sender or the clock was set; 0: DefaultIdle
+	Now      func() time.Time                                          // the clock of the house, for what is due; nil: time.Now
+	Fold     int                                                       // more than so many due at once over one channel become one message; 0: DefaultFold
+	Pauses   func() backoff.BackOff                                    // pauses between tries; nil: from 5 s to 30 min, with jitter
+	Tries    int                                                       // tries before a notice is given up; 0: DefaultTries
+	Reacted  func(ctx context.Context, finding string) (bool, error)   // whether somebody reacted to it; nil: nobody ever does
+	Chart    func(ctx context.Context, finding string) ([]byte, error) // PNG to go with a notice; nil: none
+	Log      *slog.Logger                                              // nil: slog.Default()
 }
 
 // Defaults of Options. With the usual pauses, DefaultTries is about a day.
@@ -85,6 +87,9 @@ func (o Options) filled() Options {
 	if o.Pauses == nil {
 		o.Pauses = usualPauses
 	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
 	if o.Log == nil {
 		o.Log = slog.Default()
 	}
@@ -113,7 +118,7 @@ func (s *Sender) Run(ctx context.Context) {
 		lanes.Go(func() { l.run(ctx) })
 	}
 	defer lanes.Wait()
-	watch := newClockWatch(time.Now)
+	watch := newClockWatch(s.opts.Now)
 	s.mend(ctx)
 	for {
 		if watch.setBack() {
@@ -133,7 +138,7 @@ func (s *Sender) Run(ctx context.Context) {
 
 // look hands every due notice to its lane and returns how long to sleep.
 func (s *Sender) look(ctx context.Context) time.Duration {
-	now := time.Now()
+	now := s.opts.Now()
 	held := 0
 	for _, l := range s.lanes {
 		held += l.prepare()

@@ -20,6 +20,15 @@ const (
 	device                // whoever looks after the scale
 )
 
+// frame is what the two levels of a finding are.
+type frame int
+
+const (
+	fromTo    frame = iota // before and after
+	overLine               // a line that was published, and the mean of what went over it
+	reference              // the weight to compare with, and the weight now
+)
+
 // signWords is how one sign is said. No entry names a disease.
 type signWords struct {
 	matter  matter
@@ -28,33 +37,36 @@ type signWords struct {
 	opening string // a full sentence; %s is the name
 	closing string // a full sentence, when it is over
 	watch   string // what to watch for, after "Watch for"
+	frame   frame
+	one     string // what it rests on, one of them
+	many    string // several of them
 }
 
 var words = map[home.Sign]signWords{
 	home.WeightFalling: {health, "weight falling", "weight no longer falling",
 		"%s is losing weight.", "%s's weight is no longer falling, as far as the readings show.",
-		"eating less or much more than usual, drinking more, vomiting, hiding, or a coat that looks unkempt"},
+		"eating less or much more than usual, drinking more, vomiting, hiding, or a coat that looks unkempt", fromTo, "day with a weighing", "days with a weighing"},
 	home.WeightRising: {health, "weight rising", "weight no longer rising",
 		"%s is gaining weight.", "%s's weight is no longer rising, as far as the readings show.",
-		"a rounder belly, getting out of breath, moving or jumping less"},
+		"a rounder belly, getting out of breath, moving or jumping less", fromTo, "day with a weighing", "days with a weighing"},
 	home.WeightLow: {health, "weight low", "weight no longer low",
 		"%s weighs well under the usual.", "%s's weight is no longer that far under the usual.",
-		"eating less, vomiting, weakness, or a spine and hips that feel sharper than before"},
+		"eating less, vomiting, weakness, or a spine and hips that feel sharper than before", reference, "day with a weighing", "days with a weighing"},
 	home.BreathingRising: {health, "breath rate up", "breath rate back to usual",
 		"%s breathes faster than is usual for this cat.", "%s's breathing is back near its usual pace.",
-		"breathing that takes effort, a belly that pumps with each breath, restlessness, not wanting to lie down"},
+		"breathing that takes effort, a belly that pumps with each breath, restlessness, not wanting to lie down", fromTo, "count", "counts"},
 	home.BreathingHigh: {health, "breathing fast", "breathing no longer fast",
-		"%s has taken more than 30 breaths a minute asleep or at rest, more than once.", "%s's counted breaths are under the line again.",
-		"breathing that takes effort or with an open mouth, restlessness, not wanting to lie down"},
+		"%s has breathed faster than the published line, asleep or at rest, in several counts.", "%s's counted breaths are under the line again.",
+		"breathing that takes effort or with an open mouth, restlessness, not wanting to lie down", overLine, "count", "counts"},
 	home.RedFlagSeen: {health, "red flag seen", "red flag not seen since",
 		"Somebody saw in %s a sign that cannot wait.", "The sign that was seen in %s has not been reported since.",
-		"any of the signs at the end of this message"},
+		"any of the signs at the end of this message", fromTo, "", ""},
 	home.NotSeen: {missing, "not seen", "seen again",
 		"No scale and no person has met %s for longer than is usual.", "%s has been met again.",
-		"a cat that hides, does not come for food, or is shut in somewhere"},
+		"a cat that hides, does not come for food, or is shut in somewhere", fromTo, "", ""},
 	home.ScaleSilent: {device, "scale silent", "scale speaks again",
 		"The scale %s has stopped sending.", "The scale %s sends again.",
-		"whatever it would have shown you; until it sends again, nothing is known through it"},
+		"whatever it would have shown you; until it sends again, nothing is known through it", fromTo, "", ""},
 }
 
 // wordsFor is how a sign is said; a sign without words of its own is said by its slug.
@@ -64,7 +76,7 @@ func wordsFor(f home.Finding) signWords {
 	}
 	plain := strings.ReplaceAll(string(f.Sign), "-", " ")
 	w := signWords{health, plain, plain + ": over", "%s: " + plain + ".", "%s: " + plain + " is over.",
-		"anything that is not as usual"}
+		"anything that is not as usual", fromTo, "reading", "readings"}
 	if f.Cat == "" {
 		w.matter = device
 	}

@@ -59,6 +59,9 @@ func example(sign home.Sign, u home.Urgency) home.Finding {
 	case home.WeightFalling, home.WeightRising, home.WeightLow:
 		f.Before, f.After, f.LevelUnit, f.ChangePct = 4.62, 4.41, "kg", -4.5
 		f.Rate, f.RateLo, f.RateHi, f.RateUnit = -0.55, -0.8, -0.3, "%/week"
+		if sign == home.WeightLow {
+			f.Before, f.ChangePct = 5.01, -12
+		}
 		if sign == home.WeightRising {
 			f.After, f.ChangePct, f.Rate, f.RateLo, f.RateHi = 4.83, 4.5, 0.55, 0.3, 0.8
 		}
@@ -69,9 +72,13 @@ func example(sign home.Sign, u home.Urgency) home.Finding {
 		f.Rate, f.RateLo, f.RateHi, f.RateUnit = 2.1, 1.2, 3, "1/min/week"
 		f.Onset, f.OnsetLo, f.OnsetHi = t0.Add(-24*day), t0.Add(-29*day), t0.Add(-19*day)
 		f.Confidence, f.Data = 0.9999, 19
+		if sign == home.BreathingHigh {
+			f.Before, f.After, f.ChangePct, f.Confidence, f.Data = 30, 33, 0, 0, 3
+			f.Rate, f.RateLo, f.RateHi, f.RateUnit = 0, 0, 0, ""
+		}
 		f.Warnings = []string{"Two of the counts were taken over 15 seconds only."}
 	case home.RedFlagSeen:
-		f.Text = "Seen at a home check: breathing with an open mouth."
+		f.Text, f.Confidence, f.Data = "Seen at a home check: breathing with an open mouth.", 1, 1
 	case home.ScaleSilent:
 		f.Cat, f.Source = "", "box-1"
 		f.Text = "Last heard on 23 November at 04:05; it usually sends every 6 hours."

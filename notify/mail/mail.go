@@ -7,6 +7,7 @@
 package mail
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"crypto/tls"
@@ -187,6 +188,12 @@ func (m *Mail) letter(msg notify.Message) (*mail.Msg, error) {
 		l.SetImportance(mail.ImportanceHigh)
 	}
 	l.SetBodyString(mail.TypeTextPlain, msg.Body)
+	if len(msg.Chart) > 0 {
+		err := l.AttachReader("chart.png", bytes.NewReader(msg.Chart), mail.WithFileContentType("image/png"))
+		if err != nil {
+			return nil, err
+		}
+	}
 	return l, nil
 }
 
