@@ -13,13 +13,14 @@ const (
 	onePart   = 2.5  // s at one level before it may be somebody
 	oneCat    = 4.0  // s at one level before it may be a cat of its own
 	paws      = 0.78 // of the full load: less is a cat with part of its weight elsewhere
+	alone     = 7.0  // s at one level before it is nobody's front paws
 	stackedBy = 1.3  // times one cat's load: two of them
 )
 
 // cast tells how many cats a stay held, from the levels it went through.
 func (t *Tracker) cast(fr []frame) []part {
 	w := &t.work
-	groups := t.groups(w.segments(fr, t.s.Base.Level))
+	groups := t.groups(w.segments(fr, t.s.Base.Level, t.stepSize()))
 	whole := part{i: 0, j: len(fr)}
 	if len(groups) == 0 {
 		whole.level = t.steady(whole, t.longest(w.cuts))
@@ -36,6 +37,14 @@ func (t *Tracker) cast(fr []frame) []part {
 		return []part{whole}
 	}
 	return t.turns(t.wholeCats(groups), len(fr))
+}
+
+// stepSize is the rounding of the scale, 0 where a value repeated means nothing.
+func (t *Tracker) stepSize() float64 {
+	if d := &t.s.Device; d.Band == 0 {
+		return math.Max(d.Quantum, 0.1)
+	}
+	return 0
 }
 
 // groups joins the segments that may be somebody into levels in time order.
@@ -108,8 +117,11 @@ func (t *Tracker) stacked(groups []segment, top segment) bool {
 			return true
 		}
 		for _, b := range groups[i+1:] {
-			if b.I >= top.J && a.J <= top.I && b.Hold >= onePart && b.Level < top.Level/stackedBy && !u.ripe() ||
-				math.Abs(b.Level-rest) < 0.04*top.Level {
+			if b.Hold < alone || a.Hold < alone {
+				continue // as long as one cat may stand with its front paws in
+			}
+			around := b.I >= top.J && a.J <= top.I && b.Level < top.Level/stackedBy
+			if around && !u.ripe() || math.Abs(b.Level-rest) < 0.04*top.Level {
 				return true
 			}
 		}
@@ -185,11 +197,12 @@ func (t *Tracker) changed(a, b segment) bool {
 	if hi-lo < math.Max(0.02*hi, 5*doubt) {
 		return false
 	}
+	down, up := lo-math.Max(0.35*lo, 5*t.work.sway), hi+math.Max(0.25*hi, 5*t.work.sway)
 	for k := max(a.J-2, a.I); k < min(b.I+2, b.J); k++ {
-		if t.work.y[k] < 0.65*lo || t.work.y[k] > 1.25*hi {
+		if t.work.y[k] < down || t.work.y[k] > up {
 			return true
 		}
 	}
 	u := &t.s.Usual
-	return u.knows(a.Level) && u.knows(b.Level) && hi-lo > 2*alike*hi
+	return math.Min(a.Hold, b.Hold) >= 2*oneCat && u.knows(a.Level) && u.knows(b.Level) && hi-lo > 2*alike*hi
 }

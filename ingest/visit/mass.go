@@ -16,6 +16,7 @@ type level struct {
 func (w *work) steady(i, j int, near, floor float64) level {
 	l := level{G: near}
 	tol := math.Max(0.10*near, 120)
+	floor = math.Max(floor, stillest*w.scatter(i, j, near, tol))
 	for range 4 {
 		w.quiet(i, j, l.G, tol, floor)
 		sw, swy := 0.0, 0.0
@@ -30,6 +31,22 @@ func (w *work) steady(i, j int, near, floor float64) level {
 	}
 	w.doubt(i, j, &l, tol)
 	return l
+}
+
+// stillest bounds how much more a still moment counts than a usual one: without
+// a bound a few frames that agree by chance would outweigh all others.
+const stillest = 0.5
+
+// scatter is the standard deviation of frames i to j-1 about c, robustly.
+func (w *work) scatter(i, j int, c, tol float64) float64 {
+	n := 0
+	for k := i; k < j; k++ {
+		if r := math.Abs(w.y[k] - c); r < tol {
+			w.v[n] = r
+			n++
+		}
+	}
+	return 1.4826 * median(w.v[:n])
 }
 
 // quiet sets the weight d of each frame about centre c.

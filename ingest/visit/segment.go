@@ -19,6 +19,7 @@ type work struct {
 	weight        []float64
 	from          []int
 	sway          float64 // standard deviation of a frame about its level, g
+	stuck         float64 // s for which the cell gave one and the same value
 	cuts          []segment
 }
 
@@ -41,17 +42,20 @@ const (
 
 // segments cuts frames into levels: the exact minimum of squared error plus a
 // penalty a cut (optimal partitioning; Jackson et al., IEEE Signal Processing
-// Letters 12 (2005) 105-108). Frames count by how long they held.
-func (w *work) segments(fr []frame, base float64) []segment {
+// Letters 12 (2005) 105-108). Frames count by how long they held. step is the
+// rounding of a scale that sends each sample, 0 for one that sends on change.
+func (w *work) segments(fr []frame, base, step float64) []segment {
 	n := len(fr)
 	w.size(n)
 	w.cuts = w.cuts[:0]
 	if n == 0 {
 		return w.cuts
 	}
-	unit := w.load(fr, base)
+	w.load(fr, base)
 	v := w.spread(n)
 	w.sway = math.Sqrt(v)
+	w.unstick(fr, step)
+	unit := w.total(n)
 	pen := cutCost * v
 	w.cost[0] = -pen
 	for j := 1; j <= n; j++ {
@@ -73,18 +77,47 @@ func (w *work) segments(fr []frame, base float64) []segment {
 	return w.merge()
 }
 
-// load fills y and h and their running sums, and returns the usual hold of a frame.
-func (w *work) load(fr []frame, base float64) float64 {
-	w.sum[0], w.sq[0], w.weight[0] = 0, 0, 0
+// load fills y and h from the frames.
+func (w *work) load(fr []frame, base float64) {
 	for i := range fr {
-		y, h := fr[i].mean()-base, math.Min(fr[i].Hold, holdCap)
-		w.y[i], w.h[i] = y, h
-		w.sum[i+1] = w.sum[i] + h*y
-		w.sq[i+1] = w.sq[i] + h*y*y
+		w.y[i], w.h[i] = fr[i].mean()-base, math.Min(fr[i].Hold, holdCap)
+	}
+}
+
+// total fills the running sums, and returns the usual hold of a frame.
+func (w *work) total(n int) float64 {
+	w.sum[0], w.sq[0], w.weight[0] = 0, 0, 0
+	for i, h := range w.h[:n] {
+		w.sum[i+1] = w.sum[i] + h*w.y[i]
+		w.sq[i+1] = w.sq[i] + h*w.y[i]*w.y[i]
 		w.weight[i+1] = w.weight[i] + h
 	}
-	copy(w.d, w.h[:len(fr)])
-	return math.Max(median(w.d[:len(fr)]), leastHold)
+	copy(w.d, w.h[:n])
+	return math.Max(median(w.d[:n]), leastHold)
+}
+
+// unstick takes the weight from stretches in which the cell gave one and the same
+// value for longer than chance allows at this sway.
+func (w *work) unstick(fr []frame, step float64) {
+	w.stuck = 0
+	if step <= 0 {
+		return
+	}
+	same := math.Min(0.9, math.Max(step, 0.1)/(3*w.sway)) // the chance that two samples agree
+	for i := 0; i < len(fr); {
+		j, n, hold := i, 0, 0.0
+		for ; j < len(fr) && fr[j].Lo == fr[j].Hi && fr[j].Lo == fr[i].Lo; j++ {
+			n += fr[j].N
+			hold += fr[j].Hold
+		}
+		if hold >= 2 && n >= 4 && math.Pow(same, float64(n-1)) < 1e-4 {
+			w.stuck += hold
+			for k := i; k < j; k++ {
+				w.h[k] = leastHold
+			}
+		}
+		i = max(j, i+1)
+	}
 }
 
 // spread is the variance of a frame about its level, robustly: from the median

@@ -46,6 +46,8 @@ func (t *Tracker) namePart(e *episode, st stay, p part) {
 	switch {
 	case p.several:
 		o.event = home.Several
+	case t.work.stuck > 0.6*occupied:
+		o.event, o.quality, o.why = home.Look, 0, []string{"saturated"}
 	case l.Core < leastCore || mass < leastMass || samples < leastSamples:
 		o.event = home.Knocked
 		if long > 2 && mass > leastMass/2 {
@@ -107,7 +109,7 @@ func (t *Tracker) look(mass, long float64, l level, st stay) bool {
 	}
 	left := st.known() && st.next-st.base > math.Max(8, 3*math.Hypot(st.nextSD, st.baseSD))
 	lo, _ := u.span()
-	return mass < 0.8*lo && !(left && long >= 20)
+	return mass < 0.8*lo && long < 30 && !(left && long >= 20)
 }
 
 // weigh fills in the weighing of a stay at level l.
@@ -115,7 +117,7 @@ func (t *Tracker) weigh(o *outcome, l level, st stay, occupied float64) {
 	d := &t.s.Device
 	o.event = home.CatVisit
 	o.mass = l.G - st.base
-	creep := 0.3e-3 * o.mass
+	creep := 0.7e-3 * o.mass
 	band := d.Band / math.Sqrt(3*math.Max(1, l.Core))
 	o.sd = math.Sqrt(l.SD*l.SD + st.baseSD*st.baseSD + 2*d.rounding()*d.rounding() + creep*creep + band*band)
 	t.grade(o, l, occupied)
@@ -136,6 +138,9 @@ func (t *Tracker) grade(o *outcome, l level, occupied float64) {
 	}
 	if l.Core < 0.5*occupied {
 		lower(0.5, "unsteady")
+	}
+	if t.work.stuck > 1 {
+		lower(0.5, "stuck")
 	}
 	if f.Gaps > 0 && f.GapS > 3 {
 		lower(0.8, "dropout")
