@@ -21,12 +21,13 @@ type catView struct {
 
 // chartView is a chart on a page, its legend and the table behind it.
 type chartView struct {
-	Heading, Alt          string
-	SVG, Narrow, PNG, CSV string // addresses, whole: html/template would escape the = of a part
-	Legend                []legendEntry
-	Table                 table
-	N                     int
-	Empty                 string // what to do where there is nothing to draw
+	Heading, Alt         string
+	SVG, Narrow, Printed string
+	PNG, CSV             string // addresses, whole: html/template would escape the = of a part
+	Legend               []legendEntry
+	Table                table
+	N                    int
+	Empty                string // what to do where there is nothing to draw
 }
 
 type checkRow struct {
@@ -104,7 +105,7 @@ func (p *pages) chartView(s series, heading string) chartView {
 	at := func(form string) string { return "/cats/" + s.cat.ID + "/" + s.name + form + "?" + s.period.query() }
 	return chartView{
 		Heading: heading, Alt: s.picture.Title + ". " + s.picture.Desc,
-		SVG: at(".svg"), Narrow: at(".svg") + "&size=narrow", PNG: at(".png"), CSV: at(".csv"),
+		SVG: at(".svg"), Narrow: at(".svg") + "&size=narrow", Printed: at(".svg") + "&size=print", PNG: at(".png"), CSV: at(".csv"),
 		Legend: s.legend, Table: s.table(p.opts.Zone), N: len(s.readings),
 	}
 }

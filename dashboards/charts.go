@@ -50,6 +50,8 @@ func sizeOf(name string) chart.Size {
 	switch name {
 	case "narrow":
 		return chart.Narrow
+	case "print":
+		return chart.Print
 	case "spark":
 		return chart.Spark
 	}

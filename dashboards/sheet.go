@@ -21,6 +21,7 @@ type sheetView struct {
 	Weight   figure
 	Changes  []namedFigure
 	Chart    chartView
+	Breath   chartView
 	Months   []monthRow
 	Breaths  []checkLine
 	Asleep   figure
@@ -88,6 +89,11 @@ func (p *pages) sheet(r *http.Request) (view, error) {
 // sheetCounts gathers what people counted and saw.
 func (p *pages) sheetCounts(ctx context.Context, h home.Household, c home.Cat, v *sheetView) error {
 	now := p.opts.Now()
+	breaths, err := p.breaths(ctx, h, c, period{Words: "a year", From: now.AddDate(-1, 0, 0), To: now})
+	if err != nil {
+		return err
+	}
+	v.Breath = p.chartView(breaths, "Breaths asleep over a year")
 	counts, err := p.store.Counts(ctx, c.ID, home.Breaths, now.AddDate(-1, 0, 0), now.Add(time.Second))
 	if err != nil {
 		return err

@@ -39,18 +39,39 @@ func rgba(hex uint32, a uint8) color.NRGBA {
 	return color.NRGBA{R: uint8(hex >> 16), G: uint8(hex >> 8), B: uint8(hex), A: a}
 }
 
-// css is the style sheet inside every SVG. Elements paint with currentColor, so
-// an ink is one rule.
-var css = sheet()
+// The style sheets of an SVG: one that follows the reader's preference, and one
+// in black on white for paper. Elements paint with currentColor, so an ink is
+// one rule.
+var (
+	css      = fonts + rules(func(i Ink) string { return i.class + "{" + declare(i.light) }) + "@media(prefers-color-scheme:dark){" + rules(func(i Ink) string { return i.class + "{" + declare(i.dark) }) + "}"
+	paperCSS = fonts + rules(func(i Ink) string { return i.class + "{" + declare(i.printed()) })
+)
 
-func sheet() string {
-	var light, dark strings.Builder
+const fonts = `text{font-family:Arial,"Liberation Sans",Helvetica,sans-serif}`
+
+func rules(rule func(Ink) string) string {
+	var b strings.Builder
 	for _, i := range inks() {
-		fmt.Fprintf(&light, ".%s{%s}", i.class, declare(i.light))
-		fmt.Fprintf(&dark, ".%s{%s}", i.class, declare(i.dark))
+		b.WriteString("." + rule(i) + "}")
 	}
-	return `text{font-family:Arial,"Liberation Sans",Helvetica,sans-serif}` + light.String() +
-		"@media(prefers-color-scheme:dark){" + dark.String() + "}"
+	return b.String()
+}
+
+// printed is the ink as a photocopier sees it.
+func (i Ink) printed() color.NRGBA {
+	switch i.class {
+	case Paper.class:
+		return rgb(0xffffff)
+	case Faint.class:
+		return rgb(0x666666)
+	case Rule.class:
+		return rgb(0xcccccc)
+	case Band.class:
+		return rgba(0, 0x28)
+	case Onset.class:
+		return rgba(0, 0x1c)
+	}
+	return rgb(0)
 }
 
 func declare(c color.NRGBA) string {
@@ -58,10 +79,10 @@ func declare(c color.NRGBA) string {
 }
 
 // Policy is the content security policy to serve an SVG with: nothing may load,
-// and the one style sheet is allowed by its hash.
-var Policy = policy()
+// and the two style sheets are allowed by their hashes.
+var Policy = "default-src 'none'; style-src " + hashed(css) + " " + hashed(paperCSS)
 
-func policy() string {
-	sum := sha256.Sum256([]byte(css))
-	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+func hashed(text string) string {
+	sum := sha256.Sum256([]byte(text))
+	return "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
 }

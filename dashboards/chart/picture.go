@@ -17,13 +17,16 @@ import (
 type Size struct {
 	W, H  float64
 	Words float64 // size of its words, 0 for a picture without any
+	Plain bool    // black on white, whatever the reader prefers
 }
 
-// The sizes of a chart: for a page, for a narrow phone, for a line of a list.
+// The sizes of a chart: for a page, for a narrow phone, for a line of a list,
+// and for paper.
 var (
 	Wide   = Size{W: 720, H: 300, Words: 12}
 	Narrow = Size{W: 320, H: 240, Words: 12}
 	Spark  = Size{W: 260, H: 80}
+	Print  = Size{W: 720, H: 250, Words: 12, Plain: true}
 )
 
 // Mark is one reading.
@@ -71,12 +74,16 @@ type Picture struct {
 func (p Picture) SVG(w io.Writer, s Size) error {
 	c := newCanvas(vg.Length(s.W), vg.Length(s.H))
 	p.draw(draw.New(c), s)
+	style := css
+	if s.Plain {
+		style = paperCSS
+	}
 	_, err := fmt.Fprintf(w, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" width="%s" height="%s" role="img" aria-labelledby="t d">
 <title id="t">%s</title>
 <desc id="d">%s</desc>
 <style>%s</style>
 %s</svg>
-`, num(s.W), num(s.H), num(s.W), num(s.H), html.EscapeString(p.Title), html.EscapeString(p.Desc), css, c.buf.String())
+`, num(s.W), num(s.H), num(s.W), num(s.H), html.EscapeString(p.Title), html.EscapeString(p.Desc), style, c.buf.String())
 	return err
 }
 
