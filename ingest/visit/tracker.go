@@ -24,6 +24,7 @@ type state struct {
 	Run    run      // the latest rest
 	Stay   frames   // the open episode
 	Start  int64    // ns, of the open episode
+	Rest   float64  // g, the level of that rest when it was taken for the end
 	Exit   int64    // ns, when the rest after the open episode began
 	Faults faults
 	Usual  usual
@@ -192,7 +193,7 @@ func (t *Tracker) seek(p sample, h float64) {
 // rest follows the empty scale until something departs from it.
 func (t *Tracker) rest(p sample, h, dt float64) {
 	s := &t.s
-	if math.Abs(p.G-s.Base.level(p.T)) >= t.gate() {
+	if t.departs(&s.Base, p) {
 		t.open(p, h)
 		return
 	}
@@ -243,7 +244,7 @@ func (t *Tracker) stay(p sample, h, dt float64, emit func(home.Visit)) {
 // leave takes the latest rest for the end of the episode.
 func (t *Tracker) leave(p sample) {
 	s := &t.s
-	s.Mode, s.Exit = settling, s.Run.Start
+	s.Mode, s.Exit, s.Rest = settling, s.Run.Start, s.Run.mean()
 	s.After = s.Base
 	s.After.step(p.T, s.Run.mean(), 1e6)
 	n := math.Min(float64(s.Run.N), 1+s.Run.duration()/oneError)
@@ -255,7 +256,7 @@ func (t *Tracker) leave(p sample) {
 func (t *Tracker) settle(p sample, h, dt float64, emit func(home.Visit)) {
 	s := &t.s
 	since := seconds(p.T - s.Exit)
-	if math.Abs(p.G-s.After.level(p.T)) >= t.gate() {
+	if t.departs(&s.After, p) || math.Abs(p.G-s.Rest) >= 1.5*t.gate() {
 		if since < returned {
 			s.Mode = busy
 			t.record(p, h)
@@ -265,7 +266,7 @@ func (t *Tracker) settle(p sample, h, dt float64, emit func(home.Visit)) {
 		t.rest(p, h, dt)
 		return
 	}
-	if s.Device.Band > 0 && dt < closeBy { // only the latest counts: the last it sends may hold for long
+	if t.moved(p) { // only the latest counts: the last it sends may hold for long
 		s.After.step(p.T, p.G, t.variance(1)+t.moving())
 	} else {
 		t.observe(&s.After, p, dt, t.creep(p.T))
@@ -279,13 +280,27 @@ func (t *Tracker) settle(p sample, h, dt float64, emit func(home.Visit)) {
 func (t *Tracker) observe(b *baseline, p sample, dt, creep float64) {
 	d := &t.s.Device
 	v := t.variance(1) + creep*creep
-	if dt < closeBy {
+	if t.moved(p) {
 		v += t.moving()
 	}
 	e, sd := b.observe(p.T, p.G, v, dt)
 	if creep == 0 && dt < 600 && sd < 3*d.Noise && math.Abs(e) < 6*d.Noise {
 		d.Noise = math.Max(math.Sqrt(0.99*d.Noise*d.Noise+0.01*e*e), leastNoise)
 	}
+}
+
+// departs reports whether p is too far from b to be the empty scale. Where b is
+// well known, a scale that sends on change says so itself.
+func (t *Tracker) departs(b *baseline, p sample) bool {
+	if t.moved(p) && b.sd() < t.s.Device.Band/3 {
+		return true
+	}
+	return math.Abs(p.G-b.level(p.T)) >= t.gate()
+}
+
+// moved reports whether p was sent because the load moved, and not as a heartbeat.
+func (t *Tracker) moved(p sample) bool {
+	return t.s.Device.Band > 0 && math.Abs(p.G-t.s.Prev.G) > 0.95*t.s.Device.Band
 }
 
 // moving is the variance of a sample that was sent because the load moved, and
