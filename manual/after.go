@@ -158,10 +158,10 @@ func about(c home.Cat, now time.Time) string {
 		s += words
 	}
 	if c.Sex != "" {
-		if c.Neutered {
-			add("neutered")
-		}
 		add(c.Sex)
+	}
+	if c.Neutered {
+		add("neutered")
 	}
 	if !c.Born.IsZero() {
 		add(fmt.Sprintf("born %d", c.Born.Year()))
