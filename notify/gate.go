@@ -9,9 +9,10 @@ import (
 
 // Facts is what is known about a notice's finding when the notice is due.
 type Facts struct {
-	Finding  home.Finding  // as it is now
-	Siblings []home.Notice // every notice about the finding, itself included
-	Reacted  bool          // somebody acknowledged it, or said why it is so
+	Now       time.Time
+	Finding   home.Finding    // as it is now
+	Siblings  []home.Notice   // every notice about the finding, itself included
+	Reactions []home.Reaction // what people said to the finding
 }
 
 // The reasons for which a notice that waited is not sent after all.
@@ -20,12 +21,14 @@ const (
 	ReasonPast      = "Found while reading past readings, and already over."
 	ReasonOvertaken = "Already told by a later notice."
 	ReasonReacted   = "Somebody has reacted."
+	ReasonSnoozed   = "Snoozed by a person."
 	ReasonTaken     = "Not needed: the other channel took it."
+	ReasonOrder     = "Waits for an earlier notice about the same."
 	ReasonUntold    = "Its beginning was not told here, so its end is not either."
 )
 
 // Verdict is what [Gate] says: send it, withhold it for Reason, or, where Until
-// is set, look again then.
+// is set, hold it for Reason and look again then.
 type Verdict struct {
 	Send   bool
 	Reason string
@@ -69,10 +72,28 @@ func gateHeld(n home.Notice, facts Facts) Verdict {
 		return withhold(ReasonPast)
 	case !facts.Finding.Open():
 		return withhold(ReasonOver)
-	case facts.Reacted:
-		return withhold(ReasonReacted)
 	case n.Turn == home.Reminded && (overtaken(n, facts.Siblings) || facts.Finding.Urgency != n.Urgency):
 		return withhold(ReasonOvertaken)
+	}
+	return gateReaction(n, facts)
+}
+
+// gateReaction keeps back what somebody has seen to since the notice was made,
+// and lets it wait while it is snoozed. What was said before that was said to
+// something less urgent.
+func gateReaction(n home.Notice, facts Facts) Verdict {
+	var snooze time.Time
+	for _, r := range facts.Reactions {
+		switch {
+		case r.At.Before(n.Created):
+		case r.Kind != home.Snoozed:
+			return withhold(ReasonReacted)
+		case r.Until.After(snooze):
+			snooze = r.Until
+		}
+	}
+	if snooze.After(facts.Now) {
+		return Verdict{Until: snooze, Reason: ReasonSnoozed}
 	}
 	return Verdict{Send: true}
 }
@@ -87,7 +108,7 @@ func gateEnd(n home.Notice, facts Facts) Verdict {
 		told = told || s.State == home.Sent
 		if s.State == home.Waiting && (s.Attempts > 0 || !s.Due.After(n.Due)) {
 			// Under way or about to be: the end must not arrive before the beginning.
-			return Verdict{Until: later(s.Due, n.Due).Add(time.Second)}
+			return Verdict{Until: later(s.Due, n.Due).Add(time.Second), Reason: ReasonOrder}
 		}
 	}
 	if !told {
@@ -145,7 +166,7 @@ func (v Verdict) String() string {
 	case v.Send:
 		return "send"
 	case !v.Until.IsZero():
-		return fmt.Sprintf("look again at %s", v.Until.Format(time.RFC3339))
+		return fmt.Sprintf("look again at %s: %s", v.Until.Format(time.RFC3339), v.Reason)
 	}
 	return "withhold: " + v.Reason
 }

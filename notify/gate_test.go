@@ -36,45 +36,50 @@ func TestGate_DecisionTable(t *testing.T) {
 	standIn.Due = t0.Add(15 * time.Minute)
 	sent := func(n home.Notice) home.Notice { n.State = home.Sent; return n }
 	later := sibling(home.Worsened, home.Today, "phone", time.Hour, home.Sent)
+	seen := []home.Reaction{{Kind: home.SeenTo, At: t0.Add(time.Minute)}}
 	rows := []struct {
 		name     string
 		n        home.Notice
 		c        Channel
 		finding  home.Finding
 		siblings []home.Notice
-		reacted  bool
+		said     []home.Reaction
 	}{
-		{"held, still open", held, Channel{}, open, nil, false},
-		{"held, over meanwhile", held, Channel{}, over, nil, false},
-		{"held, over before it was found", held, Channel{}, past, nil, false},
-		{"held, somebody reacted", held, Channel{}, open, nil, true},
-		{"held, told worse meanwhile", held, Channel{}, worse, []home.Notice{later}, false},
-		{"held, told worse elsewhere only", held, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "mail", time.Hour, home.Sent)}, false},
-		{"held, worse was withheld", held, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "phone", time.Hour, home.Withheld)}, false},
-		{"tried, over meanwhile: it may have arrived", tried, Channel{}, over, nil, false},
-		{"tried, told worse meanwhile", tried, Channel{}, worse, []home.Notice{later}, false},
-		{"tried, worse still waits", tried, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "phone", time.Hour, home.Waiting)}, false},
-		{"reminder, still open", reminder, Channel{}, open, []home.Notice{sent(raised)}, false},
-		{"reminder, over", reminder, Channel{}, over, []home.Notice{sent(raised)}, false},
-		{"reminder, somebody reacted", reminder, Channel{}, open, []home.Notice{sent(raised)}, true},
-		{"reminder, told worse since", reminder, Channel{}, worse, []home.Notice{sent(raised), later}, false},
-		{"reminder, another urgency since", reminder, Channel{}, worse, []home.Notice{sent(raised)}, false},
-		{"end, told before", closed, Channel{}, over, []home.Notice{sent(raised)}, false},
-		{"end, never told", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.Withheld)}, false},
-		{"end, told elsewhere only", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "mail", 0, home.Sent)}, false},
-		{"end, beginning given up", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.GivenUp)}, false},
-		{"end, beginning under way", closed, Channel{}, over, []home.Notice{tried}, false},
-		{"end, beginning held longer", closed, Channel{}, over, []home.Notice{held}, false},
-		{"end, a reminder waits", closed, Channel{}, over, []home.Notice{sent(raised), reminder}, false},
-		{"end, somebody reacted", closed, Channel{}, over, []home.Notice{sent(raised)}, true},
-		{"stand-in, the other took it", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sent(raised)}, false},
-		{"stand-in, the other has not", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{tried}, false},
-		{"stand-in, the other gave up", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.GivenUp)}, false},
-		{"stand-in, over meanwhile", standIn, Channel{Name: "mail", For: "phone"}, over, []home.Notice{tried}, false},
+		{"held, still open", held, Channel{}, open, nil, nil},
+		{"held, over meanwhile", held, Channel{}, over, nil, nil},
+		{"held, over before it was found", held, Channel{}, past, nil, nil},
+		{"held, somebody reacted", held, Channel{}, open, nil, seen},
+		{"held, somebody reacted to less before", held, Channel{}, open, nil, []home.Reaction{{Kind: home.VetKnows, At: t0.Add(-time.Minute)}}},
+		{"held, snoozed", held, Channel{}, open, nil, []home.Reaction{{Kind: home.Snoozed, At: t0.Add(time.Minute), Until: t0.Add(20 * time.Hour)}}},
+		{"held, the snooze is over", held, Channel{}, open, nil, []home.Reaction{{Kind: home.Snoozed, At: t0.Add(time.Minute), Until: t0.Add(9 * time.Hour)}}},
+		{"held, snoozed, then explained", held, Channel{}, open, nil, []home.Reaction{{Kind: home.Snoozed, At: t0.Add(time.Minute), Until: t0.Add(20 * time.Hour)}, {Kind: home.Explained, At: t0.Add(time.Hour)}}},
+		{"held, told worse meanwhile", held, Channel{}, worse, []home.Notice{later}, nil},
+		{"held, told worse elsewhere only", held, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "mail", time.Hour, home.Sent)}, nil},
+		{"held, worse was withheld", held, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "phone", time.Hour, home.Withheld)}, nil},
+		{"tried, over meanwhile: it may have arrived", tried, Channel{}, over, nil, nil},
+		{"tried, told worse meanwhile", tried, Channel{}, worse, []home.Notice{later}, nil},
+		{"tried, worse still waits", tried, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "phone", time.Hour, home.Waiting)}, nil},
+		{"reminder, still open", reminder, Channel{}, open, []home.Notice{sent(raised)}, nil},
+		{"reminder, over", reminder, Channel{}, over, []home.Notice{sent(raised)}, nil},
+		{"reminder, somebody reacted", reminder, Channel{}, open, []home.Notice{sent(raised)}, seen},
+		{"reminder, told worse since", reminder, Channel{}, worse, []home.Notice{sent(raised), later}, nil},
+		{"reminder, another urgency since", reminder, Channel{}, worse, []home.Notice{sent(raised)}, nil},
+		{"end, told before", closed, Channel{}, over, []home.Notice{sent(raised)}, nil},
+		{"end, never told", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.Withheld)}, nil},
+		{"end, told elsewhere only", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "mail", 0, home.Sent)}, nil},
+		{"end, beginning given up", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.GivenUp)}, nil},
+		{"end, beginning under way", closed, Channel{}, over, []home.Notice{tried}, nil},
+		{"end, beginning held longer", closed, Channel{}, over, []home.Notice{held}, nil},
+		{"end, a reminder waits", closed, Channel{}, over, []home.Notice{sent(raised), reminder}, nil},
+		{"end, somebody reacted", closed, Channel{}, over, []home.Notice{sent(raised)}, seen},
+		{"stand-in, the other took it", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sent(raised)}, nil},
+		{"stand-in, the other has not", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{tried}, nil},
+		{"stand-in, the other gave up", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.GivenUp)}, nil},
+		{"stand-in, over meanwhile", standIn, Channel{Name: "mail", For: "phone"}, over, []home.Notice{tried}, nil},
 	}
 	var table strings.Builder
 	for _, r := range rows {
-		v := Gate(r.n, r.c, Facts{Finding: r.finding, Siblings: append(r.siblings, r.n), Reacted: r.reacted})
+		v := Gate(r.n, r.c, Facts{Now: t0.Add(10 * time.Hour), Finding: r.finding, Siblings: append(r.siblings, r.n), Reactions: r.said})
 		fmt.Fprintf(&table, "%-45s %s\n", r.name, v)
 	}
 	golden(t, "gate.txt", table.String())

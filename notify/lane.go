@@ -167,7 +167,7 @@ func (l *lane) gate(ctx context.Context, n home.Notice) bool {
 	if v.Until.IsZero() {
 		n.State = home.Withheld
 	} else {
-		n.Due, n.Reason = v.Until, "Waits for an earlier notice about the same."
+		n.Due = v.Until
 	}
 	l.done(ctx, n)
 	return false
@@ -180,9 +180,10 @@ func (l *lane) facts(ctx context.Context, finding string) (f Facts, err error) {
 	if f.Siblings, err = l.s.store.Notices(ctx, finding); err != nil {
 		return f, err
 	}
-	if l.s.opts.Reacted != nil {
-		f.Reacted, err = l.s.opts.Reacted(ctx, finding)
+	if l.s.opts.Reactions != nil {
+		f.Reactions, err = l.s.opts.Reactions(ctx, finding)
 	}
+	f.Now = l.s.opts.Now()
 	return f, err
 }
 

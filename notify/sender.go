@@ -28,16 +28,16 @@ type Route struct {
 
 // Options of a [Sender]. The zero value is usable.
 type Options struct {
-	Deadline time.Duration                                             // for one try; 0: DefaultDeadline
-	Grace    time.Duration                                             // for a try under way when the sender stops; 0: DefaultGrace
-	Idle     time.Duration                                             // at least so often the store is asked, in case nobody woke the sender or the clock was set; 0: DefaultIdle
-	Now      func() time.Time                                          // the clock of the house, for what is due; nil: time.Now
-	Fold     int                                                       // more than so many due at once over one channel become one message; 0: DefaultFold
-	Pauses   func() backoff.BackOff                                    // pauses between tries; nil: from 5 s to 30 min, with jitter
-	Tries    int                                                       // tries before a notice is given up; 0: DefaultTries
-	Reacted  func(ctx context.Context, finding string) (bool, error)   // whether somebody reacted to it; nil: nobody ever does
-	Chart    func(ctx context.Context, finding string) ([]byte, error) // PNG to go with a notice; nil: none
-	Log      *slog.Logger                                              // nil: slog.Default()
+	Deadline  time.Duration                                                      // for one try; 0: DefaultDeadline
+	Grace     time.Duration                                                      // for a try under way when the sender stops; 0: DefaultGrace
+	Idle      time.Duration                                                      // at least so often the store is asked, in case nobody woke the sender or the clock was set; 0: DefaultIdle
+	Now       func() time.Time                                                   // the clock of the house, for what is due; nil: time.Now
+	Fold      int                                                                // more than so many due at once over one channel become one message; 0: DefaultFold
+	Pauses    func() backoff.BackOff                                             // pauses between tries; nil: from 5 s to 30 min, with jitter
+	Tries     int                                                                // tries before a notice is given up; 0: DefaultTries
+	Reactions func(ctx context.Context, finding string) ([]home.Reaction, error) // what people said to it; nil: nobody ever does
+	Chart     func(ctx context.Context, finding string) ([]byte, error)          // PNG to go with a notice; nil: none
+	Log       *slog.Logger                                                       // nil: slog.Default()
 }
 
 // Defaults of Options. With the usual pauses, DefaultTries is about a day.

@@ -31,9 +31,9 @@ func TestStory_WeightSlips(t *testing.T) {
 		p := policy(Channel{Name: "phone"})
 		p.Reminders = UsualReminders()
 		m, phone := newMemory(), &receiver{}
-		reacted := false
+		var said []home.Reaction
 		s := start(t, immortal(m), []Route{{p.Channels[0], phone}}, Options{Idle: time.Hour,
-			Reacted: func(context.Context, string) (bool, error) { return reacted, nil }})
+			Reactions: func(context.Context, string) ([]home.Reaction, error) { return said, nil }})
 		defer s.stop()
 		began := time.Now()
 		f := raise(m, p, "juniper", home.Book)
@@ -44,7 +44,7 @@ func TestStory_WeightSlips(t *testing.T) {
 		f = turn(m, p, f, home.Worsened, home.Today)
 		s.Wake()
 		synctest.Wait()
-		reacted = true
+		said = append(said, home.Reaction{Kind: home.VetKnows, At: time.Now()})
 		days(10)
 		turn(m, p, f, home.Closed, home.Today)
 		s.Wake()
@@ -150,11 +150,16 @@ func TestStory_OthersStepIn(t *testing.T) {
 				p := policy(Channel{Name: "phone"},
 					Channel{Name: "mail", For: "phone", After: 15 * time.Minute},
 					Channel{Name: "partner", Least: home.Today, After: 2 * time.Hour})
-				m := newMemory()
+				m, began := newMemory(), time.Now()
 				phone := &receiver{behave: func(context.Context, int, Message) (bool, error) { return false, Unreached("down") }}
 				mail, partner := &receiver{}, &receiver{}
 				s := start(t, immortal(m), []Route{{p.Channels[0], phone}, {p.Channels[1], mail}, {p.Channels[2], partner}}, Options{Idle: time.Hour,
-					Reacted: func(context.Context, string) (bool, error) { return reacted && time.Now().Hour() > 0, nil }})
+					Reactions: func(context.Context, string) ([]home.Reaction, error) {
+						if !reacted || time.Since(began) < time.Hour {
+							return nil, nil
+						}
+						return []home.Reaction{{Kind: home.SeenTo, At: began.Add(time.Hour)}}, nil
+					}})
 				defer s.stop()
 				raise(m, p, "juniper", home.Today)
 				raise(m, p, "moss", home.Book)
