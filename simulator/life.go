@@ -87,10 +87,11 @@ func (l *life) cutPower(begins time.Time) {
 }
 
 // happen settles one happening: who is in the way, how long it lasts, what it
-// weighs and leaves. What it draws depends on nothing but its kind and its time,
-// so that a fault that adds other happenings does not change this one.
+// weighs and leaves. What it draws depends on nothing but its kind and how long
+// after the start it begins, so that a fault that adds other happenings does not
+// change this one, and a demo tells the same story on any day.
 func (l *life) happen(h happening) {
-	h.d = newDice(l.h.opt.Seed, string(h.Kind), uint64(h.Start.UnixMicro()))
+	h.d = newDice(l.h.opt.Seed, string(h.Kind), uint64(h.Start.Sub(l.h.start).Microseconds()))
 	h.serial = h.d.Uint64()
 	switch h.Kind {
 	case Visit, Look, Paw:
