@@ -29,6 +29,7 @@ type Options struct {
 	Now     func() time.Time // the clock of the house; nil: time.Now
 	Shifted bool             // Now is not the machine's clock
 	Log     *slog.Logger     // nil: slog.Default()
+	Round   time.Duration    // how often, in real time, a stage looks at the clock; 0: roundWait
 	Version string
 	Demo    bool     // the house is made up, and the pages say so
 	Notes   []string // sentences shown at the top of the pages
@@ -59,7 +60,7 @@ type App struct {
 // patience is how long one part may take to stop.
 const patience = 5 * time.Second
 
-// roundWait is how often, in real time, a stage looks at the clock.
+// roundWait is how often a stage looks at the clock where nothing else is said.
 const roundWait = 500 * time.Millisecond
 
 // Start opens the store and starts every part, those that take readings in last.
@@ -70,6 +71,9 @@ func Start(ctx context.Context, cfg Config, opt Options) (*App, error) {
 	}
 	if opt.Log == nil {
 		opt.Log = slog.Default()
+	}
+	if opt.Round == 0 {
+		opt.Round = roundWait
 	}
 	a := &App{cfg: cfg, opt: opt}
 	for _, part := range []func(context.Context) error{
@@ -150,10 +154,10 @@ func (a *App) startIngest(context.Context) error {
 }
 
 func (a *App) startStages(context.Context) error {
-	a.weigher = weigh.NewRunner(a.store, weigh.Options{Now: a.opt.Now, Wait: roundWait, Log: a.opt.Log})
+	a.weigher = weigh.NewRunner(a.store, weigh.Options{Now: a.opt.Now, Wait: a.opt.Round, Log: a.opt.Log})
 	a.watcher = watch.NewRunner(a.store, watch.Options{
 		Detect: detect.Options{FalsePerCatYear: float64(a.cfg.Detect.FalseFindings)},
-		Now:    a.opt.Now, Wait: roundWait, Log: a.opt.Log,
+		Now:    a.weigher.Reached, Wait: a.opt.Round, Log: a.opt.Log, // never ahead of what makes weighings
 		Owed:    func(t home.Transition, now time.Time) []home.Notice { return a.policy().Owed(t, now) },
 		Decided: func() { a.sender.Wake() },
 	})

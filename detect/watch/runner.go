@@ -26,7 +26,7 @@ type Store interface {
 // Options say how a Runner watches.
 type Options struct {
 	Detect detect.Options
-	Now    func() time.Time // the clock of the house
+	Now    func() time.Time // up to when everything is in the store: the clock of the house, or what makes weighings is behind it
 	// Owed returns the notices that a turn owes, decided at now.
 	Owed func(t home.Transition, now time.Time) []home.Notice
 	// Decided is called after a commit that turned something.
@@ -126,6 +126,8 @@ func (r *Runner) load(ctx context.Context) error {
 // round deals with what is new in the journal and lets time pass. more says that
 // the journal may hold more than one round takes.
 func (r *Runner) round(ctx context.Context) (more bool, err error) {
+	// Asked before the journal is read, so that what came up to now is in it.
+	now := r.opt.Now().UTC().Truncate(home.TimeStep)
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if !r.loaded {
@@ -143,7 +145,7 @@ func (r *Runner) round(ctx context.Context) (more bool, err error) {
 	if err := r.take(ctx, entries); err != nil {
 		return false, err
 	}
-	if err := r.decide(ctx, entries); err != nil {
+	if err := r.decide(ctx, now, entries); err != nil {
 		return false, err
 	}
 	r.loaded = true
@@ -151,8 +153,7 @@ func (r *Runner) round(ctx context.Context) (more bool, err error) {
 }
 
 // decide lets time pass and commits what turned with the position reached.
-func (r *Runner) decide(ctx context.Context, entries []home.Entry) error {
-	now := r.opt.Now().UTC().Truncate(home.TimeStep)
+func (r *Runner) decide(ctx context.Context, now time.Time, entries []home.Entry) error {
 	d := home.Decision{Turns: r.house.Advance(now)}
 	d.Cursor = home.Cursor{Name: cursorName, Journal: r.cursor.Journal, Tick: r.house.Reached()}
 	if len(entries) > 0 {

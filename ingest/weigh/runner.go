@@ -37,9 +37,10 @@ type Runner struct {
 	weigher *Weigher // nil where it must be made anew
 	cursor  home.Cursor
 
-	mu     sync.Mutex
-	last   time.Time // real time of the last round that went well
-	failed error
+	mu      sync.Mutex
+	last    time.Time // real time of the last round that went well
+	reached time.Time // by the clock of the house: everything up to then was looked at
+	failed  error
 }
 
 const (
@@ -55,11 +56,16 @@ func NewRunner(store Store, opt Options) *Runner { return &Runner{store: store, 
 func (r *Runner) Run(ctx context.Context) {
 	for ctx.Err() == nil {
 		changed := r.store.Changed()
-		more, err := r.round(ctx)
+		// Asked before the journal is read, so that what came up to now is in it.
+		now := r.opt.Now()
+		more, err := r.round(ctx, now)
 		if ctx.Err() != nil {
 			return
 		}
 		r.note(err)
+		if err == nil && !more {
+			r.reach(now)
+		}
 		if more {
 			continue
 		}
@@ -86,6 +92,22 @@ func (r *Runner) note(err error) {
 	r.failed = err
 }
 
+func (r *Runner) reach(now time.Time) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if now.After(r.reached) {
+		r.reached = now
+	}
+}
+
+// Reached is the time, by the clock of the house, up to which everything was
+// looked at and named. Zero before the first round.
+func (r *Runner) Reached() time.Time {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.reached
+}
+
 // Health returns when the last round went well, in real time, and what is wrong
 // now, if anything is.
 func (r *Runner) Health() (time.Time, error) {
@@ -95,9 +117,12 @@ func (r *Runner) Health() (time.Time, error) {
 }
 
 // round deals with what is new. more says that the journal may hold more.
-func (r *Runner) round(ctx context.Context) (more bool, err error) {
+func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error) {
 	if r.weigher == nil {
-		return false, r.remake(ctx)
+		if err := r.remake(ctx, now); err != nil {
+			return false, err
+		}
+		return true, nil
 	}
 	entries, err := r.store.Journal(ctx, r.cursor.Journal, batch)
 	if err != nil {
@@ -112,7 +137,7 @@ func (r *Runner) round(ctx context.Context) (more bool, err error) {
 	for _, reading := range readings {
 		w.Step(reading)
 	}
-	changed := w.Release(r.opt.Now())
+	changed := w.Release(now)
 	if household || w.Late() {
 		return true, nil
 	}
@@ -181,7 +206,7 @@ func inTime(a, b home.Reading) int {
 
 // remake makes the weigher anew from everything stored and commits how the
 // visits differ from those kept.
-func (r *Runner) remake(ctx context.Context) error {
+func (r *Runner) remake(ctx context.Context, now time.Time) error {
 	h, err := r.store.Household(ctx)
 	if err != nil {
 		return err
@@ -207,7 +232,7 @@ func (r *Runner) remake(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	put(w.Release(r.opt.Now()))
+	put(w.Release(now))
 	kept, err := r.store.Visits(ctx, "", time.Time{}, time.Time{})
 	if err != nil {
 		return err

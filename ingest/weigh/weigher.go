@@ -52,6 +52,7 @@ func (w *Weigher) Step(r home.Reading) {
 	case r.Quantity == home.Weight && r.Cat != "":
 		w.note(home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1})
 	case r.Quantity == home.Weight && r.Source != home.Hand && r.Source != home.Clinic:
+		w.late = w.late || r.Time.Before(w.released)
 		w.close(settled(r))
 	}
 }
@@ -86,19 +87,12 @@ func settled(r home.Reading) home.Visit {
 	return v
 }
 
-func (w *Weigher) close(v home.Visit) {
-	if v.End.Before(w.released) {
-		w.late = true
-		return
-	}
-	w.waiting = append(w.waiting, v)
-}
+// close takes in a visit that is over. One that a tracker understood only after
+// Hold is named next, behind those that came in time.
+func (w *Weigher) close(v home.Visit) { w.waiting = append(w.waiting, v) }
 
 func (w *Weigher) note(k home.Weighing) {
-	if k.Time.Before(w.released) {
-		w.late = true
-		return
-	}
+	w.late = w.late || k.Time.Before(w.released)
 	w.known = append(w.known, k)
 }
 
@@ -140,8 +134,8 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 	return newest(out)
 }
 
-// Late reports whether something came that should have come before: the
-// Weigher must then be made anew from the whole history.
+// Late reports whether a reading came that should have come before: the Weigher
+// must then be made anew from the whole history.
 func (w *Weigher) Late() bool { return w.late }
 
 func (w *Weigher) sources() []string {
