@@ -23,12 +23,20 @@ type Words struct {
 // sure, what to watch for, where to look, and [home.Caution]. What is not known
 // is left out, never made up.
 func (w Words) Body(f home.Finding, cat home.Cat, turn home.Turn) string {
+	return w.body(f, cat, turn, "")
+}
+
+// body is Body with a link to answer it by; "" for none.
+func (w Words) body(f home.Finding, cat home.Cat, turn home.Turn, reply string) string {
 	var b strings.Builder
 	b.WriteString(opening(f, cat, turn) + "\n\nWhat to do: " + toDo(f, turn) + "\n\n")
 	for _, l := range w.lines(f, turn) {
 		if l.text != "" {
 			fmt.Fprintf(&b, "%s: %s\n", l.name, l.text)
 		}
+	}
+	if reply != "" {
+		b.WriteString("To say that it is seen to, that the practice knows, or to be reminded later: " + reply + "\n")
 	}
 	for _, s := range f.Warnings {
 		b.WriteString("Note: " + oneLine(s) + "\n")

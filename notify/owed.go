@@ -31,6 +31,10 @@ func (p Policy) Owed(t home.Transition, now time.Time) []home.Notice {
 
 // draft is the notice before anything is decided about it.
 func (p Policy) draft(t home.Transition, channel string, now time.Time) home.Notice {
+	reply := ""
+	if p.Reply != nil && channel != Page && t.Turn != home.Closed {
+		reply = p.Reply(t.Finding.ID(), channel, now)
+	}
 	return home.Notice{
 		ID:      noticeID(t.Finding.ID(), t.Turn, t.At, channel),
 		Finding: t.Finding.ID(),
@@ -38,7 +42,7 @@ func (p Policy) draft(t home.Transition, channel string, now time.Time) home.Not
 		Urgency: t.Finding.Urgency,
 		Channel: channel,
 		Subject: Subject(t.Finding, p.cat(t.Finding), t.Turn),
-		Body:    p.Words.Body(t.Finding, p.cat(t.Finding), t.Turn),
+		Body:    p.Words.body(t.Finding, p.cat(t.Finding), t.Turn, reply),
 		Created: now,
 	}
 }

@@ -17,9 +17,14 @@ type Policy struct {
 	Channels  []Channel
 	Words     Words
 	Reminders Reminders     // nil: a finding is told once and never repeated
+	Reply     Reply         // nil: a notice has no link to answer it by
 	Late      time.Duration // a turn older than this comes from history; 0: DefaultLate
 	Settle    time.Duration // how long a turn from history waits for a later one to overtake it; 0: DefaultSettle
 }
+
+// Reply returns the link by which a notice about a finding, sent over a channel
+// and decided at now, can be answered. The same arguments give the same link.
+type Reply func(finding, channel string, now time.Time) string
 
 // Defaults of a Policy.
 const (

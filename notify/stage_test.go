@@ -102,6 +102,25 @@ func TestPolicy_Owed_NobodyConfigured(t *testing.T) {
 	}
 }
 
+// A notice can be answered where there is something to answer, and over the
+// channel that it came by.
+func TestPolicy_Owed_Reply(t *testing.T) {
+	p := Policy{Channels: []Channel{{Name: "phone"}}, Reply: func(finding, channel string, _ time.Time) string {
+		return "http://h/answer/" + channel + "/" + finding
+	}}
+	for _, turn := range []home.Turn{home.Raised, home.Worsened, home.Closed} {
+		tr := turned(turn, home.Book, t0)
+		has := strings.Contains(p.Owed(tr, t0)[0].Body, "http://h/answer/phone/"+tr.Finding.ID()+"\n")
+		if has != (turn != home.Closed) {
+			t.Errorf("%s: has a link: %v", turn, has)
+		}
+	}
+	p.Channels = nil
+	if strings.Contains(p.Owed(turned(home.Raised, home.Book, t0), t0)[0].Body, "http://h/answer") {
+		t.Error("the page shows a link that answers without a login")
+	}
+}
+
 func TestPolicy_Owed_Reminders(t *testing.T) {
 	berlin := zone(t, "Europe/Berlin")
 	at := time.Date(2026, 7, 1, 21, 0, 0, 0, time.UTC) // 23:00 in Berlin
