@@ -27,7 +27,6 @@ import (
 // Options are what a caller may set that is no setting of a user.
 type Options struct {
 	Now     func() time.Time // the clock of the house; nil: time.Now
-	Shifted bool             // Now is not the machine's clock
 	Log     *slog.Logger     // nil: slog.Default()
 	Round   time.Duration    // how often, in real time, a stage looks at the clock; 0: roundWait
 	Version string
@@ -173,11 +172,7 @@ func (a *App) startNotify(context.Context) error {
 	if err := a.policy().Valid(); err != nil {
 		return &home.Error{Op: "read settings", Hint: "Correct the channel in the settings file.", Err: err}
 	}
-	outbox := notify.Store(a.store)
-	if a.opt.Shifted {
-		outbox = shifted{a.store, a.opt.Now}
-	}
-	a.sender = notify.New(outbox, routes, notify.Options{Log: a.opt.Log})
+	a.sender = notify.New(a.store, routes, notify.Options{Now: a.opt.Now, Log: a.opt.Log})
 	a.spawn(a.sender.Run)
 	a.spawn(a.watcher.Run)
 	a.spawn(a.weigher.Run)

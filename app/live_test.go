@@ -40,7 +40,7 @@ func startLive(t *testing.T, h home.Household, at time.Time) *liveHouse {
 		t.Fatal(err)
 	}
 	l.App, err = Start(t.Context(), cfg, Options{
-		Now: func() time.Time { return *l.clock.Load() }, Shifted: true, Round: 2 * time.Millisecond,
+		Now: func() time.Time { return *l.clock.Load() }, Round: 2 * time.Millisecond,
 		Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 	})
 	if err != nil {
@@ -223,7 +223,7 @@ func TestApp_LiveAndReplayAgreeOnVisits(t *testing.T) {
 	}
 	readings := slices.Collect(house.Load())
 	l := startLive(t, house.Household(), start)
-	l.live(readings, time.Minute)
+	l.live(readings, 5*time.Minute)
 	live, err := l.Store().Visits(t.Context(), "", time.Time{}, time.Time{})
 	if err != nil {
 		t.Fatal(err)

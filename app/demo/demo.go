@@ -160,7 +160,7 @@ url = "http://%s/demo/inbox"
 		return nil, err
 	}
 	return app.Start(ctx, cfg, app.Options{
-		Now: c.now, Shifted: true, Log: o.Log, Version: o.Version, Demo: true,
+		Now: c.now, Log: o.Log, Version: o.Version, Demo: true,
 		Handle: map[string]http.Handler{"POST /demo/inbox": inbox(o.Out)},
 	})
 }

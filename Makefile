@@ -1,0 +1,47 @@
+# What a contributor runs. `make test` is what CI runs, too.
+
+GO       ?= go
+PACKAGES := ./...
+# Real parts that tests start. "program:Debian package".
+NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromium npm:npm
+
+export PATH := $(PATH):/usr/sbin
+
+.PHONY: build test check needs race long bench demo cover
+
+build: ## the program, without debug symbols
+	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '-s -w' -o bin/weighbeam ./cmd/weighbeam
+
+test: needs check race ## everything that must hold before a change is taken
+
+check: ## formatting, vet, staticcheck
+	@unformatted=$$(gofmt -l $$(git ls-files '*.go')); \
+	if [ -n "$$unformatted" ]; then echo "Not formatted (run gofmt -w on them):"; echo "$$unformatted"; exit 1; fi
+	$(GO) mod verify
+	$(GO) vet $(PACKAGES)
+	$(GO) tool staticcheck $(PACKAGES)
+
+race: ## all tests under the race detector; CI=1 makes a missing real part a failure
+	CI=1 $(GO) test -race -timeout 14m $(PACKAGES)
+
+needs: ## installs the real parts that tests start, or says how to
+	@for need in $(NEEDS); do \
+	  program=$${need%%:*}; package=$${need##*:}; \
+	  command -v $$program >/dev/null 2>&1 && continue; \
+	  if command -v apt-get >/dev/null 2>&1 && [ "$$(id -u)" = 0 ]; then \
+	    [ -n "$$updated" ] || apt-get update -qq; updated=1; \
+	    echo "installing $$package"; \
+	    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$package >/dev/null || exit 1; \
+	  else \
+	    echo "$$program is missing, and tests need it: apt-get install $$package (as root)"; missing=1; \
+	  fi; \
+	done; [ -z "$$missing" ]
+
+long: ## the crash tests with two hundred kills each
+	WEIGHBEAM_KILLS=200 $(GO) test -timeout 60m -run KillNine -v ./cmd/weighbeam
+
+bench: ## how fast it is
+	$(GO) test -run '^$$' -bench . -benchmem $(PACKAGES)
+
+demo: ## a made-up house to look around in
+	$(GO) run ./cmd/weighbeam demo
