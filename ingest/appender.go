@@ -16,9 +16,9 @@ type Store interface {
 
 // Options of an [Appender]. The zero value is what a house needs.
 type Options struct {
-	Length    int              // deliveries that may wait; 4096
+	Length    int              // deliveries that may wait to be read; 4096
 	Bytes     int64            // bytes that may wait or be in hand; 32 MiB
-	Batch     int              // deliveries to a commit at most; 2048
+	Batch     int              // deliveries to a commit at most, and read ahead of it; 2048
 	Floor     time.Duration    // first pause after a refusal by the store; 100 ms
 	Cap       time.Duration    // longest pause; 10 s
 	Drain     time.Duration    // how long Run goes on committing after its context ended; 3 s
@@ -104,38 +104,35 @@ func (a *Appender) stamp(d Delivery) Delivery {
 // Run commits until ctx ends, then for at most Options.Drain what still waits;
 // what is left after that is settled with [ErrClosed]. It returns nil.
 func (a *Appender) Run(ctx context.Context) error {
-	for {
-		select {
-		case d := <-a.queue.items:
-			a.commit(ctx, a.queue.take(d, a.opt.Batch))
-		case <-ctx.Done():
-			a.drain()
-			return nil
-		}
+	work, stop := a.outlasting(ctx)
+	defer stop()
+	batches := make(chan []read)
+	go a.gather(ctx, batches)
+	for batch := range batches {
+		a.commit(work, batch)
 	}
+	return nil
 }
 
-// drain commits what waits, within its bound, and refuses the rest.
-func (a *Appender) drain() {
-	a.queue.close()
-	ctx, cancel := context.WithTimeout(context.Background(), a.opt.Drain)
-	defer cancel()
-	for {
+// outlasting returns a context that ends Options.Drain after ctx.
+func (a *Appender) outlasting(ctx context.Context) (context.Context, context.CancelFunc) {
+	work, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	stop := context.AfterFunc(ctx, func() {
 		select {
-		case d := <-a.queue.items:
-			a.commit(ctx, a.queue.take(d, a.opt.Batch))
-		default:
-			return
+		case <-time.After(a.opt.Drain):
+			cancel()
+		case <-work.Done():
 		}
-	}
+	})
+	return work, func() { stop(); cancel() }
 }
 
 // settle ends batch with err.
-func (a *Appender) settle(batch []Delivery, err error) {
-	for _, d := range batch {
-		a.queue.settled(d)
-		if d.Settle != nil {
-			d.Settle(err)
+func (a *Appender) settle(batch []read, err error) {
+	for _, r := range batch {
+		a.queue.settled(r.Delivery)
+		if r.Settle != nil {
+			r.Settle(err)
 		}
 	}
 }

@@ -261,7 +261,7 @@ func TestAppender_Run_Drains(t *testing.T) {
 // What waits is bounded in number and in bytes, and waiting for room ends with
 // the caller's context, with room, or with the stop.
 func TestAppender_Deliver_Bounds(t *testing.T) {
-	small := ingest.Options{Length: 2, Bytes: 10_000}
+	small := ingest.Options{Length: 2, Bytes: 10_000, Batch: 1}
 	big := strings.Repeat("x", 6000)
 	t.Run("number", func(t *testing.T) {
 		inBubble(t, small, func(t *testing.T, r *rig) {
@@ -301,10 +301,11 @@ func TestAppender_Deliver_Bounds(t *testing.T) {
 	t.Run("stop", func(t *testing.T) {
 		inBubble(t, small, func(t *testing.T, r *rig) {
 			r.store.failWith(errFull)
-			r.deliver("ok 1", "ok 2")
 			r.start()
-			synctest.Wait()
-			r.deliver("ok 3", "ok 4")
+			for _, text := range []string{"ok 1", "ok 2", "ok 3", "ok 4"} { // one in the store, one read, two waiting
+				r.deliver(text)
+				synctest.Wait()
+			}
 			answer := make(chan error)
 			go func() { answer <- r.Deliver(context.Background(), r.delivery("mqtt", "ok 5")) }()
 			synctest.Wait()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"weighbeam/home"
@@ -15,7 +16,7 @@ const keptOf = 4 << 10
 
 // commit appends batch, one way at a time so that each way's counts are its own,
 // and settles it.
-func (a *Appender) commit(ctx context.Context, batch []Delivery) {
+func (a *Appender) commit(ctx context.Context, batch []read) {
 	a.stats.holds(batch, a.opt.Now())
 	defer a.stats.holds(nil, time.Time{})
 	for _, part := range byWay(batch) {
@@ -24,36 +25,24 @@ func (a *Appender) commit(ctx context.Context, batch []Delivery) {
 }
 
 // byWay parts a batch by way, keeping the order within each.
-func byWay(batch []Delivery) [][]Delivery {
-	var parts [][]Delivery
-next:
-	for i, d := range batch {
-		for p := range parts {
-			if parts[p][0].Way == d.Way {
-				parts[p] = append(parts[p], d)
-				continue next
-			}
+func byWay(batch []read) [][]read {
+	if !slices.ContainsFunc(batch, func(r read) bool { return r.Way != batch[0].Way }) {
+		return [][]read{batch} // the usual case needs no copy
+	}
+	var parts [][]read
+	for _, r := range batch {
+		i := slices.IndexFunc(parts, func(p []read) bool { return p[0].Way == r.Way })
+		if i < 0 {
+			parts, i = append(parts, nil), len(parts)
 		}
-		if len(parts) == 0 && i == 0 && sameWay(batch) {
-			return [][]Delivery{batch} // the usual case needs no copy
-		}
-		parts = append(parts, []Delivery{d})
+		parts[i] = append(parts[i], r)
 	}
 	return parts
 }
 
-func sameWay(batch []Delivery) bool {
-	for _, d := range batch {
-		if d.Way != batch[0].Way {
-			return false
-		}
-	}
-	return true
-}
-
 // insist appends part until the store takes it or ctx ends.
-func (a *Appender) insist(ctx context.Context, part []Delivery) error {
-	b, folded := a.decode(part)
+func (a *Appender) insist(ctx context.Context, part []read) error {
+	b, folded := batchOf(part)
 	for pause := time.Duration(0); ; {
 		err := a.append(ctx, part[0].Way, b, folded)
 		if err == nil {
@@ -108,22 +97,22 @@ func parts(b home.Batch) int {
 	return n
 }
 
-// decode turns part into what one commit takes in.
-func (a *Appender) decode(part []Delivery) (b home.Batch, folded int) {
+// batchOf turns part into what one commit takes in. folded is how many payloads
+// are left out because a newer one of their topic replaces them.
+func batchOf(part []read) (b home.Batch, folded int) {
 	latest := map[string]int{}
-	for _, d := range part {
-		if d.Ready != nil {
-			b.Readings = append(b.Readings, d.Ready.Readings...)
-			b.Checks = append(b.Checks, d.Ready.Checks...)
-			b.SetAside = append(b.SetAside, d.Ready.SetAside...)
+	for _, r := range part {
+		if r.Ready != nil {
+			b.Readings = append(b.Readings, r.Ready.Readings...)
+			b.Checks = append(b.Checks, r.Ready.Checks...)
+			b.SetAside = append(b.SetAside, r.Ready.SetAside...)
 			continue
 		}
-		readings, err := a.decoder.Decode(d)
-		b.Readings = append(b.Readings, readings...)
-		if err == nil {
+		b.Readings = append(b.Readings, r.readings...)
+		if r.reason == nil {
 			continue
 		}
-		aside := setAside(d, err)
+		aside := setAside(r.Delivery, r.reason)
 		if i, ok := latest[aside.Topic]; ok && aside.Latest {
 			b.SetAside[i] = aside
 			folded++
@@ -154,15 +143,15 @@ func setAside(d Delivery, reason error) home.SetAside {
 // what the store cannot take, and must not hold up the others for ever. Each is
 // appended alone; one that is refused while setting it aside succeeds is to blame
 // itself. It reports whether all of part is committed.
-func (a *Appender) single(ctx context.Context, part []Delivery) bool {
-	for _, d := range part {
-		b, folded := a.decode([]Delivery{d})
-		err := a.append(ctx, d.Way, b, folded)
+func (a *Appender) single(ctx context.Context, part []read) bool {
+	for _, r := range part {
+		b, folded := batchOf([]read{r})
+		err := a.append(ctx, r.Way, b, folded)
 		if err == nil {
 			continue
 		}
-		blamed := home.Batch{SetAside: []home.SetAside{setAside(d, fmt.Errorf("the store refused it: %w", err))}}
-		if a.append(ctx, d.Way, blamed, 0) != nil {
+		blamed := home.Batch{SetAside: []home.SetAside{setAside(r.Delivery, fmt.Errorf("the store refused it: %w", err))}}
+		if a.append(ctx, r.Way, blamed, 0) != nil {
 			return false // it takes nothing at all
 		}
 	}

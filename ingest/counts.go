@@ -79,7 +79,7 @@ func (s *stats) failed(err error, now time.Time) bool {
 }
 
 // holds notes the batch in hand; nil for none.
-func (s *stats) holds(batch []Delivery, now time.Time) {
+func (s *stats) holds(batch []read, now time.Time) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.holding = time.Time{}

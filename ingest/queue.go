@@ -81,20 +81,6 @@ func (q *queue) tryPut(d Delivery) bool {
 	}
 }
 
-// take returns what the queue holds, at most most, without waiting for more.
-func (q *queue) take(first Delivery, most int) []Delivery {
-	batch := []Delivery{first}
-	for len(batch) < most {
-		select {
-		case d := <-q.items:
-			batch = append(batch, d)
-		default:
-			return batch
-		}
-	}
-	return batch
-}
-
 // settled gives back the room of a delivery.
 func (q *queue) settled(d Delivery) { q.bytes.Release(d.size()) }
 

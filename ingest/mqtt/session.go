@@ -5,6 +5,7 @@ import (
 	"crypto/tls"
 	"fmt"
 	"math/rand/v2"
+	"net/url"
 	"slices"
 	"sync"
 	"time"
@@ -109,7 +110,7 @@ func (s *Session) connection(ctx context.Context) error {
 	lost := make(chan error, 1)
 	line := s.inbox.line()
 	defer line.cut()
-	client := paho.NewClient(s.options(line, lost))
+	client := paho.NewClient(s.options(ctx, line, lost))
 	token := client.Connect()
 	select {
 	case <-token.Done():
@@ -160,7 +161,7 @@ const quiesceMS = 250
 
 // options for one connection. The client's own reconnecting is off: its pauses
 // have no floor when a connection was accepted first.
-func (s *Session) options(line *line, lost chan<- error) *paho.ClientOptions {
+func (s *Session) options(ctx context.Context, line *line, lost chan<- error) *paho.ClientOptions {
 	o := paho.NewClientOptions().
 		AddBroker(s.cfg.Broker).
 		SetClientID(s.cfg.ClientID).
@@ -182,6 +183,9 @@ func (s *Session) options(line *line, lost chan<- error) *paho.ClientOptions {
 		})
 	if s.tls != nil {
 		o.SetTLSConfig(s.tls)
+	}
+	if u, err := url.Parse(s.cfg.Broker); err == nil && !webSocket(u.Scheme) {
+		o.SetCustomOpenConnectionFn(s.dial(ctx))
 	}
 	if w := s.cfg.Will; w != nil {
 		o.SetBinaryWill(w.Topic, w.Payload, w.QoS, w.Retain)

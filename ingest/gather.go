@@ -1,0 +1,81 @@
+package ingest
+
+import (
+	"context"
+
+	"weighbeam/home"
+)
+
+// read is a delivery with what the decoder made of it.
+type read struct {
+	Delivery
+	readings []home.Reading
+	reason   error // why something, or all, of it is set aside; nil where nothing is
+}
+
+// eager is how many waiting deliveries are decoded before the committer is asked
+// whether it is free: enough to fill a commit well, few enough not to keep it waiting.
+const eager = 256
+
+// gather decodes deliveries as they come and hands over all it has whenever the
+// committer is free, so that the next batch is read while the last is being
+// written. It ends, and closes batches, when ctx has ended and nothing waits.
+func (a *Appender) gather(ctx context.Context, batches chan<- []read) {
+	defer close(batches)
+	var batch []read
+	for {
+		batch = a.more(batch)
+		in, out := a.queue.items, batches
+		if len(batch) == 0 {
+			out = nil
+		}
+		if len(batch) >= a.opt.Batch {
+			in = nil
+		}
+		select {
+		case d := <-in:
+			batch = append(batch, a.read(d))
+		case out <- batch:
+			batch = nil
+		case <-ctx.Done():
+			a.rest(batch, batches)
+			return
+		}
+	}
+}
+
+// more decodes some of what waits already.
+func (a *Appender) more(batch []read) []read {
+	for range eager {
+		if len(batch) >= a.opt.Batch {
+			return batch
+		}
+		select {
+		case d := <-a.queue.items:
+			batch = append(batch, a.read(d))
+		default:
+			return batch
+		}
+	}
+	return batch
+}
+
+// rest closes the queue and hands over everything that is left.
+func (a *Appender) rest(batch []read, batches chan<- []read) {
+	a.queue.close()
+	for {
+		if batch = a.more(batch); len(batch) == 0 {
+			return
+		}
+		batches <- batch
+		batch = nil
+	}
+}
+
+func (a *Appender) read(d Delivery) read {
+	r := read{Delivery: d}
+	if d.Ready == nil {
+		r.readings, r.reason = a.decoder.Decode(d)
+	}
+	return r
+}
