@@ -14,7 +14,6 @@ import (
 	"crypto/sha256"
 	"crypto/tls"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -37,14 +36,18 @@ const (
 
 // Config is where a message goes.
 type Config struct {
-	URL    notify.Secret // http or https; it may hold a password or token
-	Key    notify.Secret // of the signature; "": not signed
-	Client *http.Client  // nil: the usual one
+	URL    notify.Secret            // http or https; it may hold a password or token
+	Key    notify.Secret            // of the signature; "": not signed
+	Header map[string]notify.Secret // further headers, as Authorization
+	Body   string                   // template of the body for a service with a format of its own, see shape; "": the message as JSON
+	Client *http.Client             // nil: the usual one
 }
 
 // Webhook is a [notify.Transport].
 type Webhook struct {
 	url, key string
+	header   map[string]notify.Secret
+	shape    *shape
 	client   *http.Client
 }
 
@@ -54,13 +57,20 @@ func New(c Config) (*Webhook, error) {
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
 		return nil, home.Hinted("set up a webhook", "Write the address as http://host/path or https://host/path.", "the address cannot be used")
 	}
+	if err := validHeaders(c.Header); err != nil {
+		return nil, err
+	}
+	shape, err := newShape(c.Body)
+	if err != nil {
+		return nil, err
+	}
 	client := c.Client
 	if client == nil {
 		client = &http.Client{}
 	}
 	own := *client
 	own.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
-	return &Webhook{url: string(c.URL), key: string(c.Key), client: &own}, nil
+	return &Webhook{url: string(c.URL), key: string(c.Key), header: c.Header, shape: shape, client: &own}, nil
 }
 
 // String hides what w holds: fmt would print its fields.
@@ -69,23 +79,11 @@ func (w *Webhook) String() string { return "webhook" }
 // GoString hides it from %#v.
 func (w *Webhook) GoString() string { return "webhook" }
 
-// Send posts m as JSON. It returns nil only for a 2xx answer.
+// Send posts m. It returns nil only for a 2xx answer.
 func (w *Webhook) Send(ctx context.Context, m notify.Message) error {
-	body, err := json.Marshal(m)
+	req, err := w.request(ctx, m)
 	if err != nil {
-		return notify.Refused("the message cannot be written as JSON")
-	}
-	req, err := http.NewRequestWithContext(ctx, http.MethodPost, w.url, bytes.NewReader(body))
-	if err != nil {
-		return notify.Refused("the address cannot be used")
-	}
-	sent := strconv.FormatInt(time.Now().Unix(), 10)
-	req.Header.Set("Content-Type", "application/json; charset=utf-8")
-	req.Header.Set("User-Agent", "weighbeam")
-	req.Header.Set(IDHeader, m.ID)
-	req.Header.Set(TimeHeader, sent)
-	if w.key != "" {
-		req.Header.Set(SignatureHeader, Sign(w.key, sent, body))
+		return err
 	}
 	resp, err := w.client.Do(req)
 	if err != nil {
@@ -95,6 +93,29 @@ func (w *Webhook) Send(ctx context.Context, m notify.Message) error {
 	// Read a little, so that the connection can be used again, and never much.
 	_, _ = io.Copy(io.Discard, io.LimitReader(resp.Body, 4<<10))
 	return verdict(resp, time.Now())
+}
+
+func (w *Webhook) request(ctx context.Context, m notify.Message) (*http.Request, error) {
+	body, err := w.shape.of(m)
+	if err != nil {
+		return nil, notify.Refused("the message cannot be written as JSON")
+	}
+	req, err := http.NewRequestWithContext(ctx, http.MethodPost, w.url, bytes.NewReader(body))
+	if err != nil {
+		return nil, notify.Refused("the address cannot be used")
+	}
+	sent := strconv.FormatInt(time.Now().Unix(), 10)
+	req.Header.Set("Content-Type", "application/json; charset=utf-8")
+	req.Header.Set("User-Agent", "weighbeam")
+	for name, value := range w.header {
+		req.Header.Set(name, string(value))
+	}
+	req.Header.Set(IDHeader, m.ID)
+	req.Header.Set(TimeHeader, sent)
+	if w.key != "" {
+		req.Header.Set(SignatureHeader, Sign(w.key, sent, body))
+	}
+	return req, nil
 }
 
 // Sign is the value of SignatureHeader: the HMAC-SHA256 under key of sent, a
