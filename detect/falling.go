@@ -29,11 +29,12 @@ type fall struct {
 }
 
 const (
-	leastLoss   = 1.4  // percent of body weight
-	leastPace   = 0.01 // percent a day
-	mostPace    = 0.8  // percent a day
-	learnSpan   = 21   // days before a change of weight can be judged
-	learnVisits = 12
+	leastLoss = 1.7  // percent of body weight
+	mostPace  = 0.6  // percent a day
+	leastPace = 0.01 // percent a day
+
+	learnSpan   = 21 // days before a change of weight can be judged
+	learnVisits = 8
 	steadyDays  = 56
 	steadyLoss  = 0.5 // percent over steadyDays that still counts as steady
 	calmDays    = 7
@@ -61,6 +62,9 @@ func (f *falling) judge() verdict {
 		return verdict{}
 	}
 	f.seen = w.days()
+	if w.kitten {
+		return f.judgeKitten()
+	}
 	if f.open != nil {
 		return f.follow()
 	}
@@ -68,7 +72,7 @@ func (f *falling) judge() verdict {
 		return verdict{}
 	}
 	best, ok := w.ramps.Best(-mostPace, -leastPace)
-	if !ok || best.LLR < f.threshold || -best.Slope*(w.today()-best.Onset) < leastLoss {
+	if !ok || best.LLR < f.threshold*w.excess || -best.Slope*(w.today()-best.Onset) < leastLoss {
 		return verdict{}
 	}
 	return f.raise(best.LLR)

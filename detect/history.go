@@ -19,7 +19,9 @@ func (w *weights) outlook(now time.Time, out *home.Outlook) {
 		out.Weight = home.Figure{Known: true, Value: w.kg(level), Lo: w.kg(level - z90*sd), Hi: w.kg(level + z90*sd)}
 	}
 	out.Month, out.Year = w.changeOver(28), w.changeOver(365)
-	if !w.ready() {
+	if w.kitten {
+		out.Unknown = append(out.Unknown, unknownWhileGrowing)
+	} else if !w.ready() {
 		out.Unknown = append(out.Unknown, unknownWeight(learnSpan-w.span(), learnVisits-w.n))
 	} else {
 		out.Learned = append(out.Learned, learnedWeight(w.n, w.wander.SD))
@@ -37,12 +39,12 @@ func (w *weights) changeOver(days int) home.Change {
 	return home.Change{Known: ok, Pct: percent(c), Lo: percent(c - z90*sd), Hi: percent(c + z90*sd)}
 }
 
-// trend smooths the days with the wander in use.
+// trend smooths the days, each with the wander that was in use.
 func (w *weights) trend() []home.TrendPoint {
 	days := make([]stat.Day, 0, len(w.past))
 	for _, p := range w.past {
 		if !math.IsInf(p.r, 1) {
-			days = append(days, stat.Day{Time: float64(p.day), Value: p.y, Variance: p.r})
+			days = append(days, stat.Day{Time: float64(p.day), Value: p.y, Variance: p.r, Wander: p.wander})
 		}
 	}
 	shown := 0.0
@@ -50,7 +52,7 @@ func (w *weights) trend() []home.TrendPoint {
 		shown = w.filter.X[w.sources[w.view].state]
 	}
 	points := make([]home.TrendPoint, 0, len(days))
-	for i, s := range stat.SmoothLevel(days, w.wander) {
+	for i, s := range stat.SmoothLevel(days) {
 		sd := math.Sqrt(s.Variance)
 		level := s.Level + shown
 		points = append(points, home.TrendPoint{

@@ -47,7 +47,7 @@ func (l *low) judge() verdict {
 		return verdict{}
 	}
 	l.seen = w.days()
-	if w.days() < lowDays || w.young(365*oneDay) {
+	if w.days()-w.adult < lowDays || w.kitten {
 		return verdict{}
 	}
 	l.refer()
@@ -79,7 +79,7 @@ func (l *low) refer() {
 		l.reference, l.known, l.typed = 100*math.Log(w.cat.WeightKg)-w.zero, true, true
 	}
 	p, ok := w.at(int(w.today()) - settleDays)
-	if !ok || w.span() < settleDays {
+	if !ok || w.span() < settleDays { // not a level of the kitten
 		return
 	}
 	if !l.known || l.typed && !l.open || p.level > l.reference {

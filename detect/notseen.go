@@ -24,6 +24,7 @@ const (
 	mostSilence  = 14 * oneDay
 	gapsKept     = 200
 	gapsNeeded   = 15
+	relearnGaps  = 40 // sorting them is dear, and the usual changes slowly
 )
 
 func newNotSeen() *notSeen { return &notSeen{gaps: make([]time.Duration, 0, gapsKept)} }
@@ -59,7 +60,7 @@ func (n *notSeen) meet(at time.Time) {
 		n.gaps[n.next] = gap
 	}
 	n.next = (n.next + 1) % gapsKept
-	if n.next%8 == 0 || n.limit == 0 {
+	if n.limit == 0 || n.next%relearnGaps == 0 {
 		n.limit = silence(n.gaps)
 	}
 }

@@ -123,6 +123,9 @@ func (w *weights) observe(s int) (y, r float64, ok bool) {
 		return 0, 0, false
 	}
 	w.strayed = w.strayed[:0]
+	if !math.IsInf(variance, 1) {
+		w.fit.Add(min((c.y-mean)*(c.y-mean)/(variance+c.r), maxDay*maxDay) * 1.05)
+	}
 	r = bounded(c.y-mean, variance, c.r)
 	inn := w.filter.Observe(&h, c.y, r)
 	w.ramps.Observe(float64(w.day), &h, &inn, w.filter.N)
@@ -140,8 +143,6 @@ func bounded(v, p, r float64) float64 {
 	return (p+r)*z2/(maxDay*maxDay) - p
 }
 
-const maxDay = 2.5
-
 // learn takes what the day said of the noise: the scatter of its own weighings
 // and, less heavily since it also holds what the cat did, the innovation.
 func (s *source) learn(c combined, innovation, variance float64) {
@@ -155,4 +156,7 @@ func (s *source) learn(c combined, innovation, variance float64) {
 	}
 }
 
-const singleWeight = 0.3
+const (
+	singleWeight = 0.3 // of a day with one weighing
+	maxDay       = 2.5 // deviations
+)

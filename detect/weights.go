@@ -29,24 +29,30 @@ type weights struct {
 	bank    *stat.Bank
 	learned []snapshot // what the bank knew, by day
 	wander  stat.Wander
+	fit     stat.Spread // of squared standardised innovations: 1 where the model is right
+	excess  float64     // what the likelihood ratios are divided by, learned from fit
 	past    []dayPoint
 	n       int       // weighings taken in
 	last    time.Time // newest weighing
 	strayed []float64 // rejected days in a row, percent
+	kitten  bool      // the cat grows: nothing is learned yet
+	adult   int       // index in past of the first day of a grown cat
 	view    int       // the source whose view of the level is shown
 }
 
 // dayPoint is one day that had a weighing.
 type dayPoint struct {
-	day   int
-	y, r  float64 // what was observed less the bias of its sources, and its variance
-	level float64 // filtered, percent
-	sd    float64
+	day    int
+	y, r   float64 // what was observed less the bias of its sources, and its variance
+	level  float64 // filtered, percent
+	sd     float64
+	wander stat.Wander // that led to it
 }
 
 type snapshot struct {
 	day int
 	stat.Wander
+	excess float64
 }
 
 const (
@@ -57,19 +63,24 @@ const (
 
 // Pooled values, percent of body weight and days. The wander and noise of cats
 // differ severalfold; these are where learning starts.
-var pooled = stat.Wander{SD: 0.45, Phi: 0.65, Drift: 0.03}
+var pooled = stat.Wander{SD: 0.45, Phi: 0.65, Drift: 0.045}
+
+// growing is how a kitten's level moves: 10 to 15 g a day (from memory) is 1 to 3
+// percent of it.
+var growing = stat.Wander{SD: 0.4, Phi: 0.4, Drift: 1.3}
 
 const (
-	windowDays = 240 // oldest onset considered
+	kittenAge  = 365 * oneDay
+	windowDays = 480 // oldest onset considered
 	denseDays  = 50  // onsets younger than this are kept for every day
-	stride     = 4
-	lagDays    = 42 // a fall must not teach the filter that falling is usual
+	spaceDays  = 4   // and older ones so far apart
+	lagDays    = 42  // a fall must not teach the filter that falling is usual
 	learnDays  = 7
 )
 
 func newWeights(cat home.Cat) *weights {
-	w := &weights{cat: cat, wander: pooled, bank: newWanderBank()}
-	w.ramps = stat.Ramps{Window: windowDays, Dense: denseDays, Stride: stride}
+	w := &weights{cat: cat, wander: pooled, bank: newWanderBank(), excess: 1, fit: stat.Spread{Pooled: 1, Weight: 30, Memory: 150}}
+	w.ramps = stat.Ramps{Window: windowDays, Dense: denseDays, Space: spaceDays}
 	return w
 }
 
@@ -78,9 +89,9 @@ func newWeights(cat home.Cat) *weights {
 func newWanderBank() *stat.Bank {
 	var grid []stat.Wander
 	var prior []float64
-	for _, sd := range []float64{0.1, 0.3, 0.6, 1.0} {
-		for _, phi := range []float64{0.3, 0.6, 0.85} {
-			for _, drift := range []float64{0.015, 0.035, 0.07} {
+	for _, sd := range []float64{0.12, 0.3, 0.6, 1.1, 1.8} {
+		for _, phi := range []float64{0.4, 0.8} {
+			for _, drift := range []float64{0.015, 0.035, 0.07, 0.12} {
 				grid = append(grid, stat.Wander{SD: sd, Phi: phi, Drift: drift})
 				a, b := math.Log(sd/pooled.SD), math.Log(drift/pooled.Drift)
 				prior = append(prior, math.Exp(-a*a/2-2*b*b))
@@ -137,6 +148,7 @@ func (w *weights) closeBefore(d int) {
 
 // close takes the open day into the model.
 func (w *weights) close() {
+	w.grow()
 	if len(w.past) > 0 {
 		last := w.past[len(w.past)-1].day
 		w.advance(float64(w.day-last), float64(last))
@@ -148,10 +160,12 @@ func (w *weights) close() {
 			sumWY += y / r
 		}
 	}
-	p := dayPoint{day: w.day, r: math.Inf(1)}
+	p := dayPoint{day: w.day, r: math.Inf(1), wander: w.wander}
 	if sumW > 0 {
 		p.y, p.r = sumWY/sumW, 1/sumW
-		w.bank.Observe(float64(w.day), p.y, p.r)
+		if !w.kitten {
+			w.bank.Observe(float64(w.day), p.y, p.r)
+		}
 	}
 	w.turnTo(w.anchor())
 	p.level, p.sd = w.level()
@@ -169,20 +183,35 @@ func (w *weights) advance(dt, last float64) {
 	}
 	w.filter.Scale(&decay, &gain)
 	w.ramps.Scale(&decay, w.filter.N)
-	w.ramps.Begin(last)
+	if !w.kitten {
+		w.ramps.Begin(last)
+	}
+}
+
+// grow lets the level of a kitten move as a kitten's does, and starts to learn
+// what is usual for the cat on its first birthday.
+func (w *weights) grow() {
+	age := dateOf(float64(w.day)).Sub(w.cat.Born)
+	switch young := !w.cat.Born.IsZero() && age < kittenAge; {
+	case young && !w.kitten:
+		w.kitten, w.wander = true, growing
+	case !young && w.kitten:
+		w.kitten, w.wander = false, pooled
+		w.adult = len(w.past)
+	}
 }
 
 // learn moves the wander in use to what the bank knew lagDays ago.
 func (w *weights) learn() {
-	n := len(w.past)
-	if n%learnDays != 0 {
+	if w.kitten || len(w.past)%learnDays != 0 {
 		return
 	}
-	w.learned = append(w.learned, snapshot{w.day, w.bank.Mean()})
+	w.learned = append(w.learned, snapshot{w.day, w.bank.Mean(), w.fit.Variance()})
 	for len(w.learned) > 1 && w.learned[1].day <= w.day-lagDays {
 		w.learned = w.learned[1:]
 	}
 	w.wander = w.learned[0].Wander
+	w.excess = max(1, w.learned[0].excess)
 }
 
 // level is the filtered level as the anchor source shows it, and its standard deviation.
@@ -211,10 +240,10 @@ func (w *weights) kg(level float64) float64 { return math.Exp((level + w.zero) /
 // days is for how many days there is a weighing.
 func (w *weights) days() int { return len(w.past) }
 
-// span is the days from the first to the last day taken in.
+// span is the days from the first to the last day taken in, of a grown cat.
 func (w *weights) span() int {
-	if len(w.past) == 0 {
+	if w.kitten || len(w.past) <= w.adult {
 		return 0
 	}
-	return w.past[len(w.past)-1].day - w.past[0].day
+	return w.past[len(w.past)-1].day - w.past[w.adult].day
 }

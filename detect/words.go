@@ -99,6 +99,13 @@ func learnedSilence(limit time.Duration) string {
 	return fmt.Sprintf("How long the cat stays away from the scales: more than %s would be told.", span(limit))
 }
 
+const unknownWhileGrowing = "The usual weight: a kitten grows, so it is learned from the first birthday on. A loss is told before."
+
+func kittenText(f home.Finding) string {
+	return fmt.Sprintf("A kitten should gain, and this one has lost: from %s to %s (%s) since %s. How sure: %s, on %s. %s",
+		kg(f.Before), kg(f.After), pct(f.ChangePct), date(f.Onset), sureWords(f.Confidence), days(f.Data, "with a weighing"), advice(f.Urgency))
+}
+
 // advice is what an urgency asks for.
 func advice(u home.Urgency) string {
 	switch u {

@@ -2,20 +2,24 @@ package stat
 
 import "math"
 
-// Day is what was observed at one time and the variance of its noise.
-type Day struct{ Time, Value, Variance float64 }
+// Day is what was observed at one time, the variance of its noise, and how the
+// level wandered since the day before.
+type Day struct {
+	Time, Value, Variance float64
+	Wander                Wander
+}
 
 // Smoothed is the level at one time given all days, earlier and later.
 type Smoothed struct{ Level, Variance float64 }
 
 // SmoothLevel returns the level at each of the days, in time order, given all of
 // them: a fixed-interval smoother (Rauch, Tung and Striebel 1965) of a level with
-// the wander w, from an unknown start. A day whose Value is NaN is missing.
-func SmoothLevel(days []Day, w Wander) []Smoothed {
+// wander, from an unknown start. A day whose Value is NaN is missing.
+func SmoothLevel(days []Day) []Smoothed {
 	if len(days) == 0 {
 		return nil
 	}
-	steps := filterLevel(days, w)
+	steps := filterLevel(days)
 	out := make([]Smoothed, len(days))
 	last := len(days) - 1
 	next := steps[last].after
@@ -33,17 +37,17 @@ type smoothStep struct {
 	phi           Vec
 }
 
-func filterLevel(days []Day, w Wander) []smoothStep {
+func filterLevel(days []Day) []smoothStep {
 	k := Kalman{}
 	k.Append(0, 0)
 	k.Diffuse(0)
-	k.Append(0, w.SD*w.SD)
+	k.Append(0, days[0].Wander.SD*days[0].Wander.SD)
 	h := Vec{1, 1}
 	steps := make([]smoothStep, len(days))
 	for i, d := range days {
 		steps[i].phi = Vec{1, 1}
 		if i > 0 {
-			phi, qLevel, qWander := w.Step(d.Time - days[i-1].Time)
+			phi, qLevel, qWander := d.Wander.Step(d.Time - days[i-1].Time)
 			steps[i].phi = Vec{1, phi}
 			k.Scale(&steps[i].phi, &Vec{qLevel, qWander})
 		}

@@ -14,38 +14,48 @@ import "math"
 // innovation over variance, and the information.
 type Ramps struct {
 	Window float64 // onsets older than this are dropped
-	Dense  float64 // onsets older than this are thinned to one in Stride
-	Stride int
+	Dense  float64 // onsets younger than this are all kept
+	Space  float64 // and older ones this far apart; four times that beyond 4 Dense
 	onsets []onset
-	begun  int // how many onsets were ever begun
 }
 
 type onset struct {
-	at     float64
-	score  float64 // sum of s v / F: derivative of the log-likelihood at slope 0
-	info   float64 // sum of s^2 / F
-	state  Vec     // effect of a unit slope on the filter's state
-	number int
+	at    float64
+	score float64 // sum of s v / F: derivative of the log-likelihood at slope 0
+	info  float64 // sum of s^2 / F
+	state Vec     // effect of a unit slope on the filter's state
 }
 
 // Begin adds the candidate onset t, not before any other.
 func (r *Ramps) Begin(t float64) {
 	r.thin(t)
-	r.onsets = append(r.onsets, onset{at: t, number: r.begun})
-	r.begun++
+	r.onsets = append(r.onsets, onset{at: t})
 }
 
+// thin drops an onset where its two neighbours are near enough for its age.
 func (r *Ramps) thin(t float64) {
 	kept := r.onsets[:0]
 	for i := range r.onsets {
 		o := &r.onsets[i]
-		age := t - o.at
-		if age > r.Window || (age > r.Dense && r.Stride > 1 && o.number%r.Stride != 0) {
+		if t-o.at > r.Window {
+			continue
+		}
+		if n := len(kept); n > 0 && i+1 < len(r.onsets) && r.onsets[i+1].at-kept[n-1].at <= r.space(t-o.at) {
 			continue
 		}
 		kept = append(kept, *o)
 	}
 	r.onsets = kept
+}
+
+func (r *Ramps) space(age float64) float64 {
+	switch {
+	case age <= r.Dense:
+		return 0
+	case age <= 4*r.Dense:
+		return r.Space
+	}
+	return 4 * r.Space
 }
 
 // Forget drops every onset before t.
