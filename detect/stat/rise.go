@@ -47,7 +47,7 @@ const (
 // risePaces are the paces that the evidence is averaged over, in units a week:
 // each double the one before, from what takes most of a year to matter to what
 // is a matter of days.
-var risePaces = [...]float64{0.25, 0.5, 1, 2, 4}
+var risePaces = [...]float64{0.4, 0.8, 1.6, 3.2}
 
 // riseFade is how much of the models' past record counts after one more value:
 // the last 300 or so, since a cat's habits change over the years.

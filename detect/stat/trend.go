@@ -1,0 +1,127 @@
+package stat
+
+// Trend describes a series of any kind: where it stands, where it is going, since
+// when, and when it changed before.
+type Trend struct {
+	N     int    // samples used
+	Shape string // "level", "line" or "joined": what the segments are
+
+	Level          float64 // at the last sample
+	Pace           float64 // per unit of time, at the last sample; 0 where the segments are levels
+	PaceLo, PaceHi float64 // 90 % interval
+
+	Changed          bool    // there was a change; the next three have a meaning
+	Onset            float64 // time at which what goes on now began
+	OnsetLo, OnsetHi float64 // 90 % interval
+
+	Changepoints []int    // indexes, each the first sample of a new segment
+	Intervals    [][2]int // 90 % interval of each of them
+	Segments     []TrendSegment
+	Outliers     []int // indexes of samples that were set aside
+}
+
+// TrendSegment is a stretch of a [Trend] from the sample Start up to, and not
+// with, the sample End.
+type TrendSegment struct {
+	Start, End int
+	Level      float64 // fitted, at the first sample
+	Slope      float64 // per unit of time
+}
+
+// The shapes of a [Trend].
+const (
+	ShapeLevel  = "level"  // each segment has a level of its own
+	ShapeLine   = "line"   // each segment has a line of its own, with jumps between
+	ShapeJoined = "joined" // lines that meet where one goes over into the next
+)
+
+// DescribeTrend fits levels, lines and joined lines with any number of changes,
+// and takes what the Bayes information criterion prefers, in which a change
+// costs two parameters beside those of its segment, since its place was searched
+// for (after Zhang & Siegmund 2007), and in which correlated samples count for
+// as many as they are worth (see [EffectiveN]). Spikes are set aside first.
+//
+// times must ascend; the indexes in the result are those of the arguments, of
+// which pairs that are not finite are left out. With fewer than three samples, or
+// times that do not ascend, only N, and Level where there is a sample, are set.
+func DescribeTrend(times, values []float64) Trend {
+	t, y, at := usable(times, values)
+	trend := Trend{N: len(y)}
+	if len(y) > 0 {
+		trend.Level = y[len(y)-1]
+	}
+	if len(y) < 3 {
+		return trend
+	}
+	clean, spikes := withoutSpikes(y)
+	for _, i := range spikes {
+		trend.Outliers = append(trend.Outliers, at[i])
+	}
+	series := newThinned(t, clean)
+	best, rho := choose(series.candidates())
+	best.describe(&trend, series, rho)
+	trend.place(series, t, clean, at)
+	return trend
+}
+
+// usable are the finite pairs with ascending times and their places in the
+// arguments, samples at one time taken for their mean; none where times go back.
+func usable(times, values []float64) (t, y []float64, at []int) {
+	var same []float64
+	for i := range min(len(times), len(values)) {
+		if !isFinite(times[i]) || !isFinite(values[i]) {
+			continue
+		}
+		n := len(t)
+		switch {
+		case n > 0 && times[i] < t[n-1]:
+			return nil, nil, nil
+		case n > 0 && times[i] == t[n-1]:
+			same = append(same, values[i])
+			y[n-1] = average(same)
+			continue
+		}
+		same = []float64{values[i]}
+		t, y, at = append(t, times[i]), append(y, values[i]), append(at, i)
+	}
+	return t, y, at
+}
+
+// thinned is a series of at most mostSamples: a longer one is cut in runs of
+// equal count, each taken for its mean.
+type thinned struct {
+	t, y []float64
+	run  int // samples in each, the last may have fewer
+}
+
+const mostSamples = 600
+
+func newThinned(t, y []float64) thinned {
+	s := thinned{t: t, y: y, run: (len(y) + mostSamples - 1) / mostSamples}
+	if s.run <= 1 {
+		return s
+	}
+	s.t, s.y = nil, nil
+	for i := 0; i < len(y); i += s.run {
+		j := min(i+s.run, len(y))
+		s.t, s.y = append(s.t, average(t[i:j])), append(s.y, average(y[i:j]))
+	}
+	return s
+}
+
+// place turns the indexes and times of the thinned series into those of the
+// arguments.
+func (tr *Trend) place(s thinned, t, y []float64, at []int) {
+	first := func(i int) int { return min(i*s.run, len(y)-1) }
+	for i := range tr.Segments {
+		g := &tr.Segments[i]
+		g.Start = at[first(g.Start)]
+		if i > 0 {
+			tr.Segments[i-1].End = g.Start
+			tr.Changepoints[i-1] = g.Start
+			v := &tr.Intervals[i-1]
+			v[0], v[1] = at[first(v[0])], at[first(v[1])]
+		}
+		g.End = at[len(at)-1] + 1
+	}
+}
