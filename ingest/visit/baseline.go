@@ -10,22 +10,22 @@ type baseline struct {
 	Level         float64 // g
 	Slope         float64 // g/s
 	P00, P01, P11 float64 // covariance of level and slope
+	Wander        float64 // g^2/s: how the level wanders
 	Off           int     // run of innovations far off on one side, signed
 }
 
 const (
-	wanderVar = 0.4 * 0.4 / 60 // g^2/s: how the level wanders
-	bendVar   = 2e-5 * 2e-5    // (g/s)^2/s: how the slope bends; a daily swing of 40 g bends about so
-	slopeVar  = 3e-3 * 3e-3    // (g/s)^2: how steep a slope may be, about 10 g an hour
-	coast     = 1800.0         // s for which a slope is carried on without a sample
-	oneError  = 2.0            // s within which samples share their error
-	farOff    = 3.0            // innovations beyond so many standard deviations are clipped
-	reopen    = 3              // so many of them in a row are a step
+	bendVar  = 2e-5 * 2e-5 // (g/s)^2/s: how the slope bends; a daily swing of 40 g bends about so
+	slopeVar = 3e-3 * 3e-3 // (g/s)^2: how steep a slope may be, about 10 g an hour
+	coast    = 1800.0      // s for which a slope is carried on without a sample
+	oneError = 2.0         // s within which samples share their error
+	farOff   = 3.0         // innovations beyond so many standard deviations are clipped
+	reopen   = 3           // so many of them in a row are a step
 )
 
 // startAt begins anew with one level of variance v.
-func (b *baseline) startAt(ns int64, level, v float64) {
-	*b = baseline{At: ns, Level: level, P00: v, P11: slopeVar}
+func (b *baseline) startAt(ns int64, level, v, wander float64) {
+	*b = baseline{At: ns, Level: level, P00: v, P11: slopeVar, Wander: wander}
 }
 
 // step keeps the slope and lets the level be anything near level.
@@ -48,7 +48,7 @@ func (b *baseline) predict(ns int64) {
 		b.Slope, b.P01, b.P11 = 0, 0, slopeVar
 		b.P00 += coast * coast * slopeVar
 	}
-	b.P00 += wanderVar * dt
+	b.P00 += b.Wander * dt
 	b.P11 = math.Min(b.P11+bendVar*dt, slopeVar)
 }
 

@@ -55,7 +55,7 @@ func (t *Tracker) groups(cuts []segment) []segment {
 	}
 	var out []segment
 	for _, c := range cuts {
-		if c.Level < leastMass || c.Hold < math.Min(onePart, total/4) {
+		if c.Level < t.how.Least || c.Hold < math.Min(onePart, total/4) {
 			continue
 		}
 		if n := len(out); n > 0 && math.Abs(out[n-1].Level-c.Level) < t.apart(out[n-1], c) {

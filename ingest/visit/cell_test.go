@@ -19,6 +19,7 @@ type cell struct {
 	spikes  float64 // chance a sample is one
 	gaps    float64 // chance that a visit has a dropout
 	always  bool    // sends when idle too
+	wake    float64 // g that wake it up
 
 	r            *rand.Rand
 	phase, crept float64
@@ -109,7 +110,7 @@ func (c *cell) play(e force, rest float64) float64 {
 		if s >= gapFrom && s < gapTo {
 			continue
 		}
-		c.offer(at, v, math.Abs(g-0) > 50)
+		c.offer(at, v, math.Abs(g) > c.wake)
 	}
 	return at
 }

@@ -136,13 +136,13 @@ func hardTemper() temper {
 }
 
 func plainCell() cell {
-	return cell{name: "plain", hz: 5, round: 1, beat: 60, tail: 8, noise: 1.5, thermal: 8, creep: 0.0002}
+	return cell{name: "plain", hz: 5, round: 1, beat: 60, tail: 8, wake: 50, noise: 1.5, thermal: 8, creep: 0.0002}
 }
 
 func hardCells() []cell {
 	return []cell{
-		{name: "hard-5hz", hz: 5, round: 1, beat: 60, tail: 6, noise: 2.5, thermal: 30, creep: 0.0006, spikes: 2e-3, gaps: 0.15},
-		{name: "hard-1hz", hz: 1, round: 10, beat: 60, tail: 10, noise: 3, thermal: 30, creep: 0.0006, spikes: 2e-3, gaps: 0.15},
+		{name: "hard-5hz", hz: 5, round: 1, beat: 60, tail: 6, wake: 50, noise: 2.5, thermal: 30, creep: 0.0006, spikes: 2e-3, gaps: 0.15},
+		{name: "hard-1hz", hz: 1, round: 10, beat: 60, tail: 10, wake: 50, noise: 3, thermal: 30, creep: 0.0006, spikes: 2e-3, gaps: 0.15},
 		{name: "hard-band", hz: 10, round: 1, band: 25, beat: 300, noise: 2.5, thermal: 30, creep: 0.0006, spikes: 5e-4, gaps: 0.15},
 	}
 }

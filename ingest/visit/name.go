@@ -32,14 +32,11 @@ func (e *episode) add(o outcome) { e.outcome = append(e.outcome, o) }
 
 // person names what only a person does to a box: lift it, take out, put in.
 func (t *Tracker) person(e *episode, st stay) (home.Event, []string) {
-	under, deep := 0.0, 0.0
+	deep := 0.0
 	for i := st.i; i < st.j; i++ {
-		if y := e.of[i].mean() - t.s.Base.Level - st.base; y < -math.Max(2*t.gate(), 100) {
-			under += e.of[i].Hold
-			deep = math.Min(deep, y)
-		}
+		deep = math.Min(deep, e.of[i].mean()-t.s.Base.Level-st.base)
 	}
-	lift, left := under >= 2, st.next-st.base
+	lift, left := t.under(e, st.i, st.j, st.base, math.Max(2*t.gate(), 100)) >= 2, st.next-st.base
 	switch {
 	case lift && deep < -lifted, st.known() && math.Abs(left) > 3000:
 		return home.Moved, nil
@@ -51,6 +48,18 @@ func (t *Tracker) person(e *episode, st stay) (home.Event, []string) {
 		return home.Knocked, []string{"lid"}
 	}
 	return "", nil
+}
+
+// under is for how long frames i to j-1 lay more than g under base, s. Only a
+// person can make a scale lighter than empty.
+func (t *Tracker) under(e *episode, i, j int, base, g float64) float64 {
+	s := 0.0
+	for _, f := range e.of[i:j] {
+		if f.mean()-t.s.Base.Level-base < -g {
+			s += f.Hold
+		}
+	}
+	return s
 }
 
 // top is the steady level of the last cat of some frames.

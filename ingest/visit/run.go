@@ -56,10 +56,16 @@ func (t *Tracker) tolerance(rel float64) float64 {
 	return max(8*d.Noise, 1.1*d.Quantum, 1.1*d.Band)
 }
 
+// away is how long a lid, a bowl or a box may be off before the scale without it
+// is taken for the empty scale, s.
+const away = 300.0
+
 // enough is how long a rest at rel over the old baseline must last before it is
 // the new one, s. Longest where it could be a cat that holds still.
 func (t *Tracker) enough(rel float64) float64 {
 	switch d := &t.s.Device; {
+	case rel < -t.how.Lift:
+		return away
 	case rel < -2*t.gate():
 		return t.how.Changed
 	case rel < t.how.Near/3:

@@ -16,7 +16,12 @@ func (t *Tracker) nameStay(e *episode, st stay) {
 		})
 		return
 	}
-	parts := t.cast(fr)
+	t.nameCats(e, st)
+}
+
+// nameCats names the cats of a stay.
+func (t *Tracker) nameCats(e *episode, st stay) {
+	parts := t.cast(e.of[st.i:st.j])
 	for k, p := range parts {
 		sub := st
 		sub.i, sub.j = st.i+p.i, st.i+p.j
@@ -48,9 +53,9 @@ func (t *Tracker) namePart(e *episode, st stay, p part) {
 		o.event = home.Several
 	case t.work.stuck > 0.6*occupied:
 		o.event, o.quality, o.why = home.Look, 0, []string{"saturated"}
-	case l.Core < leastCore || mass < leastMass || samples < leastSamples:
+	case l.Core < leastCore || mass < t.how.Least || samples < leastSamples:
 		o.event = home.Knocked
-		if long > 2 && mass > leastMass/2 {
+		if long > 2 && mass > t.how.Least/2 {
 			o.event = home.Look
 		}
 	case t.look(mass, long, l, st):
@@ -117,7 +122,7 @@ func (t *Tracker) weigh(o *outcome, l level, st stay, occupied float64) {
 	d := &t.s.Device
 	o.event = home.CatVisit
 	o.mass = l.G - st.base
-	creep := 0.7e-3 * o.mass
+	creep := 0.5e-3 * o.mass
 	band := d.Band / math.Sqrt(3*math.Max(1, l.Core))
 	o.sd = math.Sqrt(l.SD*l.SD + st.baseSD*st.baseSD + 2*d.rounding()*d.rounding() + creep*creep + band*band)
 	t.grade(o, l, occupied)

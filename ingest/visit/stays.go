@@ -108,7 +108,7 @@ const hop = 4.0
 func (t *Tracker) sameCat(e *episode, a, b stay) bool {
 	la, lb := t.top(e.of[a.i:a.j]), t.top(e.of[b.i:b.j])
 	if la.Core < 3 || lb.Core < 3 {
-		return la.G > leastMass && lb.G > leastMass
+		return la.G > t.how.Least && lb.G > t.how.Least
 	}
-	return math.Abs(la.G-lb.G) < math.Max(50, 3*math.Hypot(la.SD, lb.SD))
+	return math.Abs(la.G-lb.G) < math.Max(50, 2*math.Hypot(la.SD, lb.SD))
 }

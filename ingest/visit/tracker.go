@@ -58,7 +58,6 @@ const (
 	silence  = 15 * time.Minute // without a sample: whatever is open is closed
 	setBack  = 10 * time.Minute // a clock that goes back further was set
 	longest  = 3 * time.Hour    // of an episode
-	returned = 6.0              // s; a rest shorter than this is still part of the stay
 	surely   = 1.2              // g; how well the new baseline is known before a stay is judged
 	patience = 660.0            // s; how long to wait for that
 )
@@ -185,7 +184,7 @@ func (t *Tracker) seek(p sample, h float64) {
 	s := &t.s
 	s.Run.extend(p, h, t.gate())
 	if d := s.Run.duration(); d >= t.how.Rest && (s.Run.N >= 3 || d >= 30) {
-		s.Base.startAt(p.T, s.Run.mean(), t.variance(s.Run.N))
+		s.Base.startAt(p.T, s.Run.mean(), t.variance(s.Run.N), t.how.Wander)
 		s.Mode = idle
 	}
 }
@@ -257,7 +256,7 @@ func (t *Tracker) settle(p sample, h, dt float64, emit func(home.Visit)) {
 	s := &t.s
 	since := seconds(p.T - s.Exit)
 	if t.departs(&s.After, p) || math.Abs(p.G-s.Rest) >= 1.5*t.gate() {
-		if since < returned {
+		if since < t.how.Again {
 			s.Mode = busy
 			t.record(p, h)
 			return
