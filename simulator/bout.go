@@ -64,6 +64,8 @@ func (h *House) choreograph(e *happening, b *box) *act {
 		a.bouts = []bout{{last: 0.6, share: up, effort: effortShift, hz: 2}, {last: total - 1.2, share: clamp(up*d.between(0.8, 1.2), 0.15, 0.6), effort: 0.3, hz: 1.5}, {last: 0.6, effort: effortShift, hz: 2}}
 	case Paw:
 		a.bouts = []bout{{last: 0.3, share: d.between(0.03, 0.2), effort: 0.5, hz: 3}, {last: total - 0.6, share: d.between(0.03, 0.2), effort: 1.5, hz: 3}, {last: 0.3}}
+	case Meal, Drink:
+		a.massKg, a.bouts = 1, bowlMoves(d, e.Event, total)
 	case Knocked:
 		a.massKg, a.bouts = 1, knockMoves(d, total)
 	case Leaned:

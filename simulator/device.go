@@ -38,7 +38,13 @@ func EightyHertz() Device {
 	return Device{Name: "80hz", Hz: 80, Idle: 10 * time.Second, StepKg: 0.001, NoiseKg: 0.008, SwingHz: 11, Damping: 0.25, MaxKg: 40}
 }
 
-// Devices lists the device models.
+// Kitchen is a small scale under a bowl: five samples a second while something
+// moves, in steps of a tenth of a gram, and a heartbeat each minute else.
+func Kitchen() Device {
+	return Device{Name: "kitchen", Hz: 5, Idle: time.Minute, StepKg: 0.0001, NoiseKg: 0.0003, SwingHz: 13, Damping: 0.3, MaxKg: 3}
+}
+
+// Devices lists the device models for litter boxes.
 func Devices() []Device { return []Device{FiveHertz(), OneHertz(), OnChange(), EightyHertz()} }
 
 // spoil is d with the faults that are part of a device.

@@ -10,8 +10,10 @@ type drift struct {
 	phase          [4]float64
 }
 
-func newDrift(f Fault, d dice) drift {
-	r := drift{thermal: f.Has(Thermal), zero: f.Has(ZeroDrift), warmKg: d.between(0.008, 0.025), slowKg: d.between(0.02, 0.06)}
+// newDrift draws how far the zero of a cell moves; part scales it for a cell
+// that is smaller than one under a litter box.
+func newDrift(f Fault, d dice, part float64) drift {
+	r := drift{thermal: f.Has(Thermal), zero: f.Has(ZeroDrift), warmKg: part * d.between(0.008, 0.025), slowKg: part * d.between(0.02, 0.06)}
 	for i := range r.phase {
 		r.phase[i] = d.between(0, 2*math.Pi)
 	}

@@ -24,8 +24,10 @@ const (
 	Moved    Kind = Kind(home.Moved) // litter changed: LeftG is new minus old
 	Paw      Kind = "paw"            // pressed from outside
 	Lid      Kind = "lid-lifted"
-	Leaned   Kind = "leaned" // MassKg is the greatest press of the hands
-	Silent   Kind = "silent" // the scale was off from Start to End
+	Leaned   Kind = "leaned"         // MassKg is the greatest press of the hands
+	Meal     Kind = Kind(home.Meal)  // LeftG is below zero: what the bowl lost
+	Drink    Kind = Kind(home.Drink) // the same
+	Silent   Kind = "silent"         // the scale was off from Start to End
 	Counted  Kind = "counted"
 	Weighed  Kind = "weighed" // by hand or in a clinic
 	Onset    Kind = "onset"   // a change begins: Sign, Pace

@@ -41,6 +41,8 @@ const (
 	DeadBand                       // sent only on a change of 25 g, with heartbeats
 	Gap                            // a scale is off for hours or days
 	Outlier                        // 1.5 % of settled weights are grossly wrong
+	Evaporation                    // what is wet dries: a bowl by a gram an hour, a box by less
+	Jitter                         // samples come unevenly, off by up to a third of their distance
 	faultEnd
 )
 
@@ -54,7 +56,7 @@ var faultNames = [...]string{
 	"two-step", "digging", "turning", "jump-out", "restless", "front-paws", "outside-paw", "knock",
 	"in-turn", "at-once", "stranger", "scoop", "top-up", "litter-change", "lid-lifted", "lean",
 	"thermal", "creep", "zero-drift", "dropout", "saturated", "stuck", "spikes", "quantised",
-	"dead-band", "gap", "outlier",
+	"dead-band", "gap", "outlier", "evaporation", "jitter",
 }
 
 // Has reports whether every fault of g is in f.

@@ -34,7 +34,7 @@ func TestParseFaults_Names(t *testing.T) {
 }
 
 func TestFault_Names_ComeBack(t *testing.T) {
-	if n := len(simulator.AllFaults.Each()); n != 27 {
+	if n := len(simulator.AllFaults.Each()); n != 29 {
 		t.Errorf("%d faults have a name", n)
 	}
 	for _, f := range simulator.AllFaults.Each() {
@@ -101,7 +101,7 @@ func traces(t *testing.T, h *simulator.House, want func(simulator.Event) bool, m
 func (tr *trace) take(r home.Reading, before *[]float64) {
 	s := r.Time.Sub(tr.Start).Seconds()
 	switch {
-	case r.Quantity != home.Load || s < -420 || s > tr.lasts()+150:
+	case r.Quantity != home.Load || r.Source != tr.Source || s < -420 || s > tr.lasts()+150:
 	case s < -0.3:
 		*before = append(*before, r.Value)
 	default:

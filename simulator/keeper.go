@@ -33,7 +33,7 @@ func (l *life) planPeople(begins time.Time) {
 	for i := range l.cats {
 		l.planChecks(begins, i)
 	}
-	for i, b := range l.boxes {
+	for i, b := range l.boxes[:l.h.opt.Scales] {
 		l.planChores(begins, i, b)
 	}
 }
@@ -84,30 +84,41 @@ func (l *life) personComes(h happening) {
 		return
 	}
 	h.Source, h.Lost = b.ID, b.off.After(h.Start)
-	last := 0.0
+	b.dry(h.Start)
 	h.before = b.load()
-	switch h.Kind {
-	case Scooped:
-		gone := b.waste * h.d.between(0.85, 1)
-		b.waste -= gone
-		b.litter -= h.d.between(0.005, 0.04) // clings to the clumps
-		last = h.d.between(15, 60)
-	case ToppedUp:
-		b.litter, b.topped = b.litter+h.d.between(0.3, 0.8), h.Start
-		last = h.d.between(6, 20)
-	case Moved:
-		b.litter, b.waste, b.filled, b.topped = h.d.between(3.5, 5), 0, h.Start, h.Start
-		last = h.d.between(90, 400)
-	case Lid:
-		last = h.d.between(20, 90)
-	case Leaned:
-		h.MassKg, last = round(h.d.between(2, 6), 1e-5), h.d.between(4, 25)
-	case Knocked:
-		last = h.d.between(0.4, 2)
-	}
+	last := b.tend(&h)
 	h.End = h.Start.Add(seconds(last)).Truncate(time.Millisecond)
 	h.LeftG = round((b.load()-h.before)*1000, 0.01)
-	b.litter += h.LeftG/1000 - (b.load() - h.before) // what is booked is what is told, to the last digit
+	b.content += h.LeftG/1000 - (b.load() - h.before) // what is booked is what is told, to the last digit
 	b.free = h.End.Add(8 * time.Second)
 	l.record(h)
+}
+
+// tend does a chore on the ledger and returns how many seconds it takes.
+func (b *box) tend(h *happening) float64 {
+	d := h.d
+	switch {
+	case h.Kind == Scooped:
+		b.waste -= b.waste * d.between(0.85, 1)
+		b.content -= d.between(0.005, 0.04) // clings to the clumps
+		return d.between(15, 60)
+	case h.Kind == ToppedUp && b.full > 0:
+		b.content = b.full * d.between(0.9, 1.1)
+		return d.between(4, 10)
+	case h.Kind == Moved && b.full > 0:
+		b.content = b.full * d.between(0.9, 1.1)
+		return d.between(25, 90)
+	case h.Kind == ToppedUp:
+		b.content, b.topped = b.content+d.between(0.3, 0.8), h.Start
+		return d.between(6, 20)
+	case h.Kind == Moved:
+		b.content, b.waste, b.filled, b.topped = d.between(3.5, 5), 0, h.Start, h.Start
+		return d.between(90, 400)
+	case h.Kind == Lid:
+		return d.between(20, 90)
+	case h.Kind == Leaned:
+		h.MassKg = round(d.between(2, 6), 1e-5)
+		return d.between(4, 25)
+	}
+	return d.between(0.4, 2) // a knock
 }

@@ -24,7 +24,7 @@ func newLife(h *House) *life {
 		l.cats = append(l.cats, newAnimal(p, h.opt.Seed, h.start))
 	}
 	for i, s := range h.scales {
-		l.boxes = append(l.boxes, newBox(s, h.devices[i], h.opt.Seed, h.start))
+		l.boxes = append(l.boxes, newBox(s, h.devices[i], h.opt, h.start))
 	}
 	return l
 }
@@ -43,6 +43,7 @@ func (l *life) live() []happening {
 	l.cutPower(begins)
 	l.planCats(begins)
 	l.planPeople(begins)
+	l.planBowls(begins)
 	for len(l.todo) > 0 {
 		l.happen(l.todo.pop())
 	}
@@ -96,6 +97,8 @@ func (l *life) happen(h happening) {
 	switch h.Kind {
 	case Visit, Look, Paw:
 		l.catComes(h)
+	case Meal, Drink:
+		l.atBowl(h)
 	case Scooped, ToppedUp, Moved, Lid, Leaned, Knocked:
 		l.personComes(h)
 	case Silent:

@@ -41,14 +41,15 @@ type mixer struct {
 	warmUS int64 // scales work from then, a day before anything is shown
 	life   *life
 	scales []*scale
-	parts  [][]sample
+	parts  [][]sample // of each scale, made and not yet given
+	heads  []int      // the next of each
 	hand   outbox
 }
 
 func newMixer(h *House, from time.Time) *mixer {
 	m := &mixer{h: h, fromUS: from.UnixMicro(), life: newLife(h)}
 	m.warmUS = max(m.fromUS-dayUS, h.start.UnixMicro())
-	m.parts = make([][]sample, len(h.scales))
+	m.parts, m.heads = make([][]sample, len(h.scales)), make([]int, len(h.scales))
 	return m
 }
 
@@ -58,6 +59,7 @@ func (m *mixer) run(yield func(home.Reading) bool) {
 		ends := m.life.dayStart(m.life.day + 1).UnixMicro()
 		if m.scales == nil && ends > m.warmUS {
 			for _, b := range m.life.boxes {
+				b.dry(time.UnixMicro(begins))
 				s := newScale(b, m.h, begins)
 				if off := b.off.UnixMicro(); off > begins {
 					s.silences = append(s.silences, [2]int64{begins, off})
@@ -99,39 +101,47 @@ func (m *mixer) take(day []happening) {
 // flush gives everything dated before a time.
 func (m *mixer) flush(until int64, yield func(home.Reading) bool) bool {
 	for i, s := range m.scales {
-		m.parts[i] = s.advance(until, m.parts[i][:0], i)
+		m.parts[i] = s.advance(until, m.parts[i], i)
 	}
 	hand := m.hand.until(time.UnixMicro(until))
-	heads := make([]int, len(m.parts))
 	for {
-		first := m.earliest(heads)
-		if first < 0 || len(hand) > 0 && hand[0].Time.UnixMicro() <= m.parts[first][heads[first]].us {
-			if len(hand) == 0 {
-				return true
-			}
-			if hand[0].Time.UnixMicro() >= m.fromUS && !yield(hand[0]) {
-				return false
-			}
-			hand = hand[1:]
-			continue
+		first := m.earliest(until)
+		var r home.Reading
+		switch {
+		case len(hand) > 0 && (first < 0 || hand[0].Time.UnixMicro() <= m.parts[first][m.heads[first]].us):
+			r, hand = hand[0], hand[1:]
+		case first >= 0:
+			r = m.reading(m.parts[first][m.heads[first]])
+			m.heads[first]++
+		default:
+			m.keep()
+			return true
 		}
-		s := m.parts[first][heads[first]]
-		heads[first]++
-		if s.us >= m.fromUS && !yield(m.reading(s)) {
+		if r.Time.UnixMicro() >= m.fromUS && !yield(r) {
 			return false
 		}
 	}
 }
 
-// earliest is the scale whose next sample comes first, -1 for none left.
-func (m *mixer) earliest(heads []int) int {
+// earliest is the scale whose next sample comes first, -1 for none left before
+// a time.
+func (m *mixer) earliest(until int64) int {
 	first := -1
 	for i, part := range m.parts {
-		if heads[i] < len(part) && (first < 0 || part[heads[i]].us < m.parts[first][heads[first]].us) {
+		at := m.heads[i]
+		if at < len(part) && part[at].us < until && (first < 0 || part[at].us < m.parts[first][m.heads[first]].us) {
 			first = i
 		}
 	}
 	return first
+}
+
+// keep holds back what an uneven clock dated after the end of the chunk.
+func (m *mixer) keep() {
+	for i, part := range m.parts {
+		m.parts[i] = append(part[:0], part[m.heads[i]:]...)
+		m.heads[i] = 0
+	}
 }
 
 func (m *mixer) reading(s sample) home.Reading {

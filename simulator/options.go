@@ -16,7 +16,9 @@ type Options struct {
 	Profiles []Profile // the cats, in place of Cats
 	Unwell   int       // of the drawn cats: the first loses weight, the next breathes faster, and so on in turn
 	Scales   int       // litter boxes
-	Devices  []Device  // given to the scales in turn; none: FiveHertz for each
+	Feeders  int       // food bowls on scales
+	Waters   int       // water bowls on scales
+	Devices  []Device  // given to the litter boxes in turn; none: FiveHertz for each
 	Faults   Fault
 }
 
@@ -34,6 +36,8 @@ func New(o Options) (*House, error) {
 		return nil, home.Hinted("simulate", "Give at most as many unwell cats as there are cats to draw.", "%d unwell of %d cats", o.Unwell, o.Cats)
 	case o.Scales < 1 || o.Scales > len(rooms):
 		return nil, home.Hinted("simulate", fmt.Sprintf("Give 1 to %d scales.", len(rooms)), "%d scales", o.Scales)
+	case o.Feeders < 0 || o.Feeders > len(rooms) || o.Waters < 0 || o.Waters > len(rooms):
+		return nil, home.Hinted("simulate", fmt.Sprintf("Give at most %d bowls of a kind.", len(rooms)), "%d feeders and %d water bowls", o.Feeders, o.Waters)
 	case o.Start.Year() < 1971 || o.Start.Year() > 2100:
 		return nil, home.Hinted("simulate", "Give a start between 1971 and 2100.", "start %s", o.Start.Format(time.DateOnly))
 	}
@@ -49,27 +53,39 @@ func build(o Options) (*House, error) {
 	draw := newDice(o.Seed, "house", 0)
 	h.guestKg = draw.between(3.2, 6)
 	if len(h.profiles) == 0 {
-		for i := range o.Cats {
-			p := drawProfile(newDice(o.Seed, "cat", uint64(i)), i, h.start)
-			if i < o.Unwell {
-				p.fallIll(newDice(o.Seed, "unwell", uint64(i)), i%2 == 1, h.start, o.Days)
-			}
-			h.profiles = append(h.profiles, p)
-		}
+		h.drawCats()
 	}
 	for i := range o.Scales {
 		dev := FiveHertz()
 		if len(o.Devices) > 0 {
 			dev = o.Devices[i%len(o.Devices)]
 		}
-		id := "box-" + rooms[i]
-		h.devices = append(h.devices, dev.spoil(o.Faults, newDice(o.Seed, "device "+id, 0)))
-		h.scales = append(h.scales, home.Scale{
-			ID: id, Kind: home.LitterBox, Topic: "home/litter/" + rooms[i], Payload: "senml", Unit: "kg",
-		})
+		dev = dev.spoil(o.Faults, newDice(o.Seed, "device box-"+rooms[i], 0))
+		h.install(home.LitterBox, "box-", "home/litter/", i, dev)
+	}
+	for i := range o.Feeders {
+		h.install(home.Feeder, "food-", "home/food/", i, Kitchen())
+	}
+	for i := range o.Waters {
+		h.install(home.Water, "water-", "home/water/", i, Kitchen())
 	}
 	if err := h.Household().Valid(); err != nil {
 		return nil, fmt.Errorf("simulate: %w", err)
 	}
 	return h, nil
+}
+
+func (h *House) drawCats() {
+	for i := range h.opt.Cats {
+		p := drawProfile(newDice(h.opt.Seed, "cat", uint64(i)), i, h.start)
+		if i < h.opt.Unwell {
+			p.fallIll(newDice(h.opt.Seed, "unwell", uint64(i)), i%2 == 1, h.start, h.opt.Days)
+		}
+		h.profiles = append(h.profiles, p)
+	}
+}
+
+func (h *House) install(k home.Kind, id, topic string, room int, dev Device) {
+	h.devices = append(h.devices, dev)
+	h.scales = append(h.scales, home.Scale{ID: id + rooms[room], Kind: k, Topic: topic + rooms[room], Payload: "senml", Unit: "kg"})
 }

@@ -10,7 +10,7 @@ import (
 func TestPlate_Step_FollowsTheClosedForm(t *testing.T) {
 	for _, dev := range Devices() {
 		for _, dt := range []float64{0.0025, 0.01, 0.05} {
-			p := newPlate(dev, false, dt, 2)
+			p := newPlate(dev, false, dt, 2, 0)
 			w, z := 2*math.Pi*dev.SwingHz, dev.Damping
 			wd := w * math.Sqrt(1-z*z)
 			for i := 1; i <= 100; i++ {
@@ -28,7 +28,7 @@ func TestPlate_Step_FollowsTheClosedForm(t *testing.T) {
 // A cell that creeps starts two parts in a thousand short and is right after
 // some minutes, with a memory of 40 s.
 func TestPlate_Creep_IsAnExponential(t *testing.T) {
-	p := newPlate(FiveHertz(), true, 0.01, 0)
+	p := newPlate(FiveHertz(), true, 0.01, 0, 0)
 	for range 100 {
 		p.step(5)
 	}
@@ -94,7 +94,7 @@ func TestBody_Jump_HasItsImpulse(t *testing.T) {
 
 // Warmth moves the zero with the day and never further than it can.
 func TestDrift_At_IsBoundedAndSmooth(t *testing.T) {
-	r := newDrift(Thermal|ZeroDrift, newDice(1, "drift", 0))
+	r := newDrift(Thermal|ZeroDrift, newDice(1, "drift", 0), 1)
 	const minute = int64(60e6)
 	last := r.at(0)
 	for us := int64(0); us < 60*dayUS; us += minute {
@@ -104,7 +104,7 @@ func TestDrift_At_IsBoundedAndSmooth(t *testing.T) {
 		}
 		last = now
 	}
-	if still := newDrift(NoFault, newDice(1, "drift", 0)); still.at(12345678) != 0 {
+	if still := newDrift(NoFault, newDice(1, "drift", 0), 1); still.at(12345678) != 0 {
 		t.Errorf("a zero without faults is at %g kg", still.at(12345678))
 	}
 }

@@ -28,6 +28,7 @@ type scale struct {
 	sent     int64   // when
 	held     float64 // value of a stuck cell
 	stuck    bool
+	jitter   bool
 }
 
 // sample is one value that a scale sends.
@@ -51,8 +52,9 @@ func newScale(b *box, h *House, startUS int64) *scale {
 	s.period = int64(math.Round(1e6 / dev.Hz))
 	s.fine = max(2, int(math.Ceil(100/dev.Hz)))
 	s.idle = dev.Idle.Microseconds()
-	s.plate = newPlate(dev, h.opt.Faults.Has(Creep), 1/dev.Hz/float64(s.fine), b.load())
-	s.drift = newDrift(h.opt.Faults, newDice(h.opt.Seed, "drift "+b.ID, 0))
+	s.plate = newPlate(dev, h.opt.Faults.Has(Creep), 1/dev.Hz/float64(s.fine), b.load(), b.dries)
+	s.drift = newDrift(h.opt.Faults, newDice(h.opt.Seed, "drift "+b.ID, 0), b.cellPart())
+	s.jitter = h.opt.Faults.Has(Jitter)
 	s.now = startUS / s.period * s.period
 	s.sent = s.now / s.idle * s.idle
 	return s
@@ -72,10 +74,20 @@ func (s *scale) advance(until int64, out []sample, index int) []sample {
 		}
 		s.now = next
 		if kg, ok := s.say(moving); ok {
-			out = append(out, sample{us: s.now, kg: kg, scale: index})
+			out = append(out, sample{us: s.stamp(), kg: kg, scale: index})
 			s.last, s.sent = kg, s.now
 		}
 	}
+}
+
+// stamp is the time that goes with the sample. An uneven one is late by up to a
+// third of a period and so never overtakes the next; it is a function of the
+// time, to cost the noise no draw.
+func (s *scale) stamp() int64 {
+	if !s.jitter {
+		return s.now
+	}
+	return s.now + int64(mix(uint64(s.now)^s.seed)%uint64(s.period/3))
 }
 
 // next is when the plate is looked at next, and whether something is on it.

@@ -14,7 +14,8 @@ func (h *House) History() []home.Reading { return slices.Collect(h.Settled()) }
 
 // Settled is the history in time order with one settled weight for each visit,
 // sent by the box as the cat leaves and without a cat, because a box does not
-// know who was in it; and with what people counted and weighed. A box whose own
+// know who was in it; what was taken from bowls; and what people counted and
+// weighed. A box whose own
 // arithmetic was fooled sends a weight that is grossly wrong (the fault Outlier).
 func (h *House) Settled() iter.Seq[home.Reading] {
 	return func(yield func(home.Reading) bool) {
@@ -39,6 +40,8 @@ func (h *House) settle(e happening) (home.Reading, bool) {
 	switch {
 	case e.hand != nil:
 		return *e.hand, true
+	case (e.Kind == Meal || e.Kind == Drink) && !e.Lost:
+		return h.taken(e), true
 	case e.Kind != Visit || e.Lost || e.With != "" && e.forced:
 		return home.Reading{}, false
 	}
@@ -58,6 +61,19 @@ func (h *House) settle(e happening) (home.Reading, bool) {
 		Source: e.Source, Quantity: home.Weight, Time: e.End, Value: round(kg, 0.005),
 		Arrived: e.End.Add(time.Duration(d.between(200, 900)) * time.Millisecond), Clock: home.ByDevice,
 	}, true
+}
+
+// taken is what a bowl with arithmetic of its own tells of a meal or a drink.
+func (h *House) taken(e happening) home.Reading {
+	d := newDice(h.opt.Seed, "taken", e.serial)
+	q := home.Intake
+	if e.Kind == Drink {
+		q = home.Drunk // a gram of water is a millilitre
+	}
+	return home.Reading{
+		Source: e.Source, Quantity: q, Time: e.End, Value: round(max(0, d.normal(-e.LeftG, 0.3)), 0.1),
+		Arrived: e.End.Add(time.Duration(d.between(200, 900)) * time.Millisecond), Clock: home.ByDevice,
+	}
 }
 
 // outbox holds readings until nothing earlier can come any more.

@@ -35,7 +35,7 @@ func (l *life) planExtra(f Fault, chance float64, k Kind, who int, begins time.T
 
 // favourite picks a box: each cat has one it prefers.
 func (l *life) favourite(who int) int {
-	n := len(l.boxes)
+	n := l.h.opt.Scales
 	if n == 1 || l.d.chance(0.65) {
 		return who % n
 	}
@@ -82,7 +82,7 @@ func (l *life) catComes(h happening) {
 }
 
 func (l *life) freeBox(at time.Time) (int, bool) {
-	for i, b := range l.boxes {
+	for i, b := range l.boxes[:l.h.opt.Scales] {
 		if !b.free.After(at) {
 			return i, true
 		}
@@ -123,7 +123,7 @@ func (l *life) visit(h *happening) {
 	h.End = h.Start.Add(last)
 	b := l.boxes[h.box]
 	b.waste += (h.UrineG + h.FaecesG) / 1000
-	b.litter -= h.ThrownG / 1000
+	b.content -= h.ThrownG / 1000
 	if !h.forced {
 		l.follow(h)
 	}
