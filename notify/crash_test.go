@@ -166,7 +166,7 @@ func (w *world) live(t *testing.T, steps int, span time.Duration) {
 // wait waits until the program died, nothing waits to be sent, or span is over.
 func (w *world) wait(span time.Duration) {
 	over := time.After(span)
-	for w.waiting() {
+	for w.store.waiting() {
 		select {
 		case <-w.life.died:
 			return
@@ -177,8 +177,8 @@ func (w *world) wait(span time.Duration) {
 	}
 }
 
-func (w *world) waiting() bool {
-	for _, n := range w.store.all() {
+func (m *memory) waiting() bool {
+	for _, n := range m.all() {
 		if n.State == home.Waiting {
 			return true
 		}

@@ -50,13 +50,15 @@ func (l *lane) add(n home.Notice) bool {
 		l.queue[n.ID] = n
 	}
 	l.mu.Unlock()
-	if !known {
-		select {
-		case l.wake <- struct{}{}:
-		default:
-		}
-	}
 	return !known
+}
+
+// ring makes the lane look at its queue.
+func (l *lane) ring() {
+	select {
+	case l.wake <- struct{}{}:
+	default:
+	}
 }
 
 func (l *lane) drop(id string) {
@@ -102,6 +104,8 @@ func (l *lane) idle(ctx context.Context, resting bool, pause time.Duration) {
 
 // next is what to try next, as one message.
 func (l *lane) next() []home.Notice {
+	l.s.filling.Lock()
+	defer l.s.filling.Unlock()
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	all := make([]home.Notice, 0, len(l.queue))
@@ -116,6 +120,9 @@ func (l *lane) next() []home.Notice {
 func (l *lane) serve(ctx context.Context, batch []home.Notice) {
 	var left []home.Notice
 	for _, n := range batch {
+		if ctx.Err() != nil {
+			return
+		}
 		if !l.gate(ctx, n) {
 			continue
 		}
@@ -209,7 +216,7 @@ func (l *lane) try(ctx context.Context, m Message) error {
 	select {
 	case l.busy <- struct{}{}:
 	default:
-		return Unreached("the try before this one still hangs")
+		return Unreached("the try before this one is still under way")
 	}
 	tryCtx, cancel := l.deadline(ctx)
 	defer cancel()

@@ -2,6 +2,7 @@ package notify
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"sync"
 	"time"
@@ -55,6 +56,8 @@ type Sender struct {
 	lanes map[string]*lane
 	opts  Options
 	wake  chan struct{}
+
+	filling sync.Mutex // held while notices are queued
 
 	mu     sync.Mutex
 	health Health
@@ -136,33 +139,64 @@ func (s *Sender) Run(ctx context.Context) {
 	}
 }
 
+// Try sends a message that asks for nothing over a channel, to see whether it
+// works. It returns home.ErrNotFound, wrapped, for a channel that is not there,
+// and a *Failure, fit to be shown, if the channel did not take it.
+func (s *Sender) Try(ctx context.Context, channel string) error {
+	l, ok := s.lanes[channel]
+	if !ok {
+		return fmt.Errorf("channel %q: %w", channel, home.ErrNotFound)
+	}
+	err := l.try(ctx, Trial(channel, s.opts.Now()))
+	if err == nil {
+		s.noteTook(channel, s.opts.Now())
+		return nil
+	}
+	f := failure(err)
+	s.noteFailed(channel, f.Why, s.opts.Now())
+	return f
+}
+
 // look hands every due notice to its lane and returns how long to sleep.
 func (s *Sender) look(ctx context.Context) time.Duration {
 	now := s.opts.Now()
-	held := 0
-	for _, l := range s.lanes {
-		held += l.prepare()
-	}
-	// What a lane holds is still due in the store: ask for more than that, or a
-	// full lane would hide what is due over the others.
-	due, err := s.store.DueNotices(ctx, now, held+claimed)
-	if err != nil {
+	if err := s.fill(ctx, now); err != nil {
 		return s.trouble(ctx, "look for due notices", err)
 	}
-	taken := 0
-	for _, n := range due {
-		if s.dispatch(ctx, n) {
-			taken++
-		}
-	}
-	s.noteDue(due, now)
-	if taken == claimed {
-		return 0
+	for _, l := range s.lanes {
+		l.ring()
 	}
 	return s.sleep(ctx, now)
 }
 
-// claimed is how many notices are taken from the store at once.
+// fill queues all that is due. The lanes wait for that: what is due at once can
+// only become one message if they see it at once.
+func (s *Sender) fill(ctx context.Context, now time.Time) error {
+	s.filling.Lock()
+	defer s.filling.Unlock()
+	for taken := claimed; taken == claimed; {
+		held := 0
+		for _, l := range s.lanes {
+			held += l.prepare()
+		}
+		// What a lane holds is still due in the store: ask for more than that, or
+		// a full lane would hide what is due over the others.
+		due, err := s.store.DueNotices(ctx, now, held+claimed)
+		if err != nil {
+			return err
+		}
+		s.noteDue(due, now)
+		taken = 0
+		for _, n := range due {
+			if s.dispatch(ctx, n) {
+				taken++
+			}
+		}
+	}
+	return nil
+}
+
+// claimed is how many notices are taken from the store in one read.
 const claimed = 256
 
 // pollHeld is how often the store is asked while lanes hold notices: these are
@@ -192,6 +226,7 @@ func (s *Sender) dispatch(ctx context.Context, n home.Notice) bool {
 	n.State, n.Reason = home.GivenUp, "The channel is no longer configured."
 	if err := s.store.SettleNotice(ctx, n); err != nil {
 		s.trouble(ctx, "settle a notice", err)
+		return false
 	}
 	s.count(n)
 	return true

@@ -27,27 +27,49 @@ func days(n int) { time.Sleep(time.Duration(n) * day) }
 // Weight slipping for weeks makes exactly one notice, one reminder a week later
 // if nobody reacts, one when it worsens, and one when it is over.
 func TestStory_WeightSlips(t *testing.T) {
+	// With a program that runs on, and with one that is restarted at each turn.
+	for _, restarts := range []bool{false, true} {
+		t.Run(fmt.Sprintf("restarts %v", restarts), func(t *testing.T) { weightSlips(t, restarts) })
+	}
+}
+
+func weightSlips(t *testing.T, restarts bool) {
 	synctest.Test(t, func(t *testing.T) {
 		p := policy(Channel{Name: "phone"})
 		p.Reminders = UsualReminders()
 		m, phone := newMemory(), &receiver{}
 		var said []home.Reaction
-		s := start(t, immortal(m), []Route{{p.Channels[0], phone}}, Options{Idle: time.Hour,
-			Reactions: func(context.Context, string) ([]home.Reaction, error) { return said, nil }})
-		defer s.stop()
+		run := func() running {
+			return start(t, immortal(m), []Route{{p.Channels[0], phone}}, Options{Idle: time.Hour,
+				Reactions: func(context.Context, string) ([]home.Reaction, error) { return said, nil }})
+		}
+		s := run()
+		defer func() { s.stop() }()
+		restart := func() {
+			if restarts {
+				s.stop()
+				time.Sleep(time.Minute)
+				s = run()
+			}
+		}
 		began := time.Now()
 		f := raise(m, p, "juniper", home.Book)
 		s.Wake()
-		days(8)
+		days(6)
+		restart()
+		days(2)
 		f = turn(m, p, f, home.Updated, home.Book)
+		restart()
 		days(4)
 		f = turn(m, p, f, home.Worsened, home.Today)
 		s.Wake()
 		synctest.Wait()
 		said = append(said, home.Reaction{Kind: home.VetKnows, At: time.Now()})
+		restart()
 		days(10)
 		turn(m, p, f, home.Closed, home.Today)
 		s.Wake()
+		restart()
 		days(60)
 		synctest.Wait()
 		want := `day 0: juniper: weight falling. Book a vet visit.

@@ -1,0 +1,92 @@
+package notify
+
+import (
+	"context"
+	"errors"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"weighbeam/home"
+)
+
+// A chart that cannot be drawn, or not in time, holds nothing up.
+func TestSender_Run_Chart(t *testing.T) {
+	tests := []struct {
+		name string
+		draw func(context.Context, string) ([]byte, error)
+		want string
+	}{
+		// It goes with the notice.
+		{"drawn", func(context.Context, string) ([]byte, error) { return []byte("png"), nil }, "png"},
+		// The notice goes without it.
+		{"fails", func(context.Context, string) ([]byte, error) { return nil, errors.New("no data") }, ""},
+		{"hangs", func(ctx context.Context, _ string) ([]byte, error) { <-ctx.Done(); return nil, ctx.Err() }, ""},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				m, phone := newMemory(), &receiver{}
+				s := start(t, immortal(m), []Route{{Channel{Name: "phone"}, phone}}, Options{Chart: tt.draw})
+				defer s.stop()
+				raise(m, policy(Channel{Name: "phone"}), "juniper", home.Now)
+				s.Wake()
+				time.Sleep(DefaultDeadline / 2)
+				synctest.Wait()
+				if got := phone.messages(); len(got) != 1 || string(got[0].Chart) != tt.want {
+					t.Errorf("the phone got %+v", got)
+				}
+			})
+		})
+	}
+}
+
+func TestSender_Try(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		behave := func(context.Context, int, Message) (bool, error) { return true, nil }
+		phone := &receiver{behave: func(ctx context.Context, n int, m Message) (bool, error) { return behave(ctx, n, m) }}
+		s := start(t, immortal(newMemory()), []Route{{Channel{Name: "phone"}, phone}}, Options{})
+		defer s.stop()
+		// It arrives, and health knows.
+		if err := s.Try(t.Context(), "phone"); err != nil || len(phone.messages()) != 1 || s.Health().Channels[0].Took.IsZero() {
+			t.Errorf("%v, health %+v", err, s.Health())
+		}
+		// It does not: said without a secret.
+		behave = func(context.Context, int, Message) (bool, error) { return false, errors.New("hunter2") }
+		var f *Failure
+		if err := s.Try(t.Context(), "phone"); !errors.As(err, &f) || err.Error() != "it failed without saying why" {
+			t.Error(err)
+		}
+		// It hangs: left at the deadline.
+		behave = func(ctx context.Context, _ int, _ Message) (bool, error) { <-ctx.Done(); return false, ctx.Err() }
+		if err := s.Try(t.Context(), "phone"); !errors.As(err, &f) || f.Why != "it did not answer in time" {
+			t.Error(err)
+		}
+		if len(s.Health().Problems()) != 1 {
+			t.Errorf("health says %q", s.Health().Problems())
+		}
+		// There is no such channel.
+		if err := s.Try(t.Context(), "fax"); !errors.Is(err, home.ErrNotFound) {
+			t.Error(err)
+		}
+	})
+}
+
+// The same turn decided on two ways is one notice.
+func TestSender_Run_DecidedTwice(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m, phone, p := newMemory(), &receiver{}, policy(Channel{Name: "phone"})
+		s := start(t, immortal(m), []Route{{p.Channels[0], phone}}, Options{})
+		defer s.stop()
+		tr := turned(home.Raised, home.Book, time.Now())
+		for range 3 {
+			m.decide(tr, p.Owed(tr, time.Now()))
+			s.Wake()
+			time.Sleep(time.Hour)
+		}
+		synctest.Wait()
+		if len(phone.messages()) != 1 {
+			t.Errorf("told %d times", len(phone.messages()))
+		}
+	})
+}
