@@ -84,21 +84,26 @@ func (a *Appender) Offer(d Delivery) bool {
 	return a.queue.offer(a.stamp(d))
 }
 
-// stamp sets the arrival where the way in did not. Arrivals given out differ by at
-// least one step, so that two readings of a device without a clock stay two; where
-// the clock of the house is set back by more than a second, that is followed.
+// stamp sets the arrival where the way in did not.
 func (a *Appender) stamp(d Delivery) Delivery {
-	if !d.Arrived.IsZero() {
-		return d
+	if d.Arrived.IsZero() {
+		d.Arrived = a.Arrival()
 	}
+	return d
+}
+
+// Arrival is the time now by the clock of the house. Arrivals given out differ by
+// at least one step, so that two readings of a device without a clock stay two; where
+// the clock of the house is set back by more than a second, that is followed.
+func (a *Appender) Arrival() time.Time {
 	now := a.opt.Now().UTC().Truncate(home.TimeStep)
 	a.stampMu.Lock()
 	defer a.stampMu.Unlock()
 	if behind := a.stamped.Sub(now); behind >= 0 && behind < time.Second {
 		now = a.stamped.Add(home.TimeStep)
 	}
-	a.stamped, d.Arrived = now, now
-	return d
+	a.stamped = now
+	return now
 }
 
 // Run commits until ctx ends, then for at most Options.Drain what still waits;

@@ -18,7 +18,13 @@ var ErrUnclaimed = errors.New("no scale claims this topic")
 // and reads the payload as that scale says. SenML whose names name their source
 // needs no claim. It can be given another household at any time.
 type Router struct {
-	claims atomic.Pointer[[]claim]
+	now atomic.Pointer[routes]
+}
+
+// routes are those of one household.
+type routes struct {
+	household home.Household
+	claims    []claim
 }
 
 type claim struct {
@@ -49,8 +55,13 @@ func (r *Router) SetHousehold(h home.Household) error {
 		}
 		claims = append(claims, claim{s, d})
 	}
-	r.claims.Store(&claims)
+	r.now.Store(&routes{h, claims})
 	return nil
+}
+
+// Scale returns the scale with that id.
+func (r *Router) Scale(id string) (home.Scale, bool) {
+	return r.now.Load().household.Scale(id)
 }
 
 // Decode is part of [Decoder].
@@ -83,7 +94,7 @@ func shared(claimed []claim, d Delivery, a payload.Arrival) ([]home.Reading, err
 
 func (r *Router) claimants(topic string) []claim {
 	var found []claim
-	for _, c := range *r.claims.Load() {
+	for _, c := range r.now.Load().claims {
 		if Match(c.scale.Topic, topic) {
 			found = append(found, c)
 		}

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"net/http"
+	"net/http/httptest"
 	"strings"
 	"sync"
 	"testing"
@@ -14,6 +16,7 @@ import (
 	"weighbeam/home"
 	"weighbeam/ingest"
 	"weighbeam/ingest/broker"
+	"weighbeam/ingest/httpapi"
 	"weighbeam/ingest/mqtt"
 	"weighbeam/ingest/mqtt/mqtttest"
 )
@@ -297,4 +300,32 @@ func TestWays_CountsAddUp(t *testing.T) {
 			}
 		}
 	})
+}
+
+// The HTTP way in, end to end: answered after the commit, counted like the others.
+func TestWays_HTTP(t *testing.T) {
+	h := newHouse(t)
+	t.Cleanup(h.startAppender(ingest.Options{}))
+	handler, err := httpapi.New(httpapi.Config{}, h.appender, h.router)
+	if err != nil {
+		t.Fatal(err)
+	}
+	server := httptest.NewServer(handler)
+	defer server.Close()
+	for i, tt := range []struct {
+		body   string
+		status int
+	}{{reading(1), 200}, {reading(2), 200}, {"no reading", 422}} {
+		resp, err := http.Post(server.URL+httpapi.Path, "application/senml+json", strings.NewReader(tt.body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close()
+		if got := h.counts(ingest.WayHTTP).Received; resp.StatusCode != tt.status || got != int64(i+1) {
+			t.Errorf("%d: status %d, %d counted", i, resp.StatusCode, got)
+		}
+	}
+	if got := h.counts(ingest.WayHTTP); got.Stored != 2 || got.SetAside != 1 {
+		t.Errorf("%+v", got)
+	}
 }

@@ -157,9 +157,10 @@ func csvOf(s home.Scale) Decoder {
 	return func(b []byte, a Arrival) ([]home.Reading, error) { return CSV(b, a, s.ID) }
 }
 
-// CSV reads a payload that is a readings CSV as it came in: times are checked
-// against the arrival as for every device. Where only is not empty, rows of other
-// sources are refused.
+// CSV reads a payload that is a readings CSV. Its times are written out, so those
+// of long ago are believed, as in a history that is sent late; those of the future
+// are treated as for every device. Where only is not empty, rows of other sources
+// are refused.
 func CSV(b []byte, a Arrival, only string) ([]home.Reading, error) {
 	c, err := NewCSVReader(bytes.NewReader(b))
 	if err != nil {
@@ -195,16 +196,14 @@ func cameIn(r *home.Reading, a Arrival, only string) error {
 	if only != "" && r.Source != only {
 		return fmt.Errorf("source %q, but the topic belongs to %q", r.Source, only)
 	}
-	said, clock := r.Time, r.Clock
-	if err := date(r, said, a); err != nil {
-		return err
-	}
-	if clock == home.ByHand && r.Clock == home.ByDevice {
-		r.Clock = home.ByHand
+	if r.Time.Sub(a.Time) > FutureTolerance {
+		if err := date(r, r.Time, a); err != nil {
+			return err
+		}
 	}
 	r.Arrived, r.Retained = a.Time, a.Retained
 	*r = r.Normal()
-	return nil
+	return r.Valid()
 }
 
 // withoutLine is the error of a row without its line number.

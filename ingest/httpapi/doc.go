@@ -1,0 +1,16 @@
+// Package httpapi is the way in for what cannot speak MQTT: POST
+// /api/v1/readings.
+//
+// It guarantees that an answer of 200 leaves after the readings are committed;
+// that a device with a token reaches only its own sources; that without any token
+// only programs on the same machine are heard, and no web page; and that a request
+// sent again with the same Idempotency-Key gets the same answer and stores nothing
+// twice while this process runs. Across a restart what protects is the identity of
+// a reading: send a time or a sequence number.
+//
+// The body is SenML JSON (application/senml+json, or application/json), SenML CBOR
+// (application/senml+cbor) or the readings CSV (text/csv), of at most a mebibyte.
+// The answer is JSON: how many readings were taken, and what could not be read. A
+// body of which nothing can be read is answered with 422 and set aside like every
+// other payload. 503 means that nothing was committed: send it again.
+package httpapi

@@ -1,0 +1,172 @@
+package httpapi
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"time"
+
+	"weighbeam/home"
+	"weighbeam/ingest"
+	"weighbeam/ingest/payload"
+)
+
+// Path is where the handler belongs.
+const Path = "/api/v1/readings"
+
+// Sink takes deliveries; see [ingest.Appender].
+type Sink interface {
+	Deliver(ctx context.Context, d ingest.Delivery) error
+	Arrival() time.Time
+}
+
+// Scales knows the household's scales; see [ingest.Router].
+type Scales interface {
+	Scale(id string) (home.Scale, bool)
+}
+
+// Device is who may post, and for which sources.
+type Device struct {
+	Name    string
+	Token   string
+	Sources []string // ids; of one alone the names in SenML may leave out the source
+}
+
+// Config of a [Handler].
+type Config struct {
+	Devices []Device      // empty: only from this machine, for any source
+	Wait    time.Duration // for the commit; 10 s
+}
+
+// Handler serves [Path].
+type Handler struct {
+	cfg    Config
+	sink   Sink
+	scales Scales
+	gate   gate
+	keys   *keys
+}
+
+// New returns a handler; the error says which device is not well described.
+func New(cfg Config, sink Sink, scales Scales) (*Handler, error) {
+	if cfg.Wait == 0 {
+		cfg.Wait = 10 * time.Second
+	}
+	g, err := newGate(cfg.Devices)
+	if err != nil {
+		return nil, err
+	}
+	return &Handler{cfg: cfg, sink: sink, scales: scales, gate: g, keys: newKeys()}, nil
+}
+
+// ServeHTTP is part of http.Handler.
+func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if r.Method != http.MethodPost {
+		w.Header().Set("Allow", http.MethodPost)
+		refuse(http.StatusMethodNotAllowed, "Only POST is answered here.").write(w)
+		return
+	}
+	device, bad := h.gate.admit(r)
+	if bad != nil {
+		bad.write(w)
+		return
+	}
+	body, bad := readBody(w, r)
+	if bad != nil {
+		bad.write(w)
+		return
+	}
+	h.keys.once(r.Header.Get("Idempotency-Key"), device.Name, r.Header.Get("Content-Type"), body, func() *answer {
+		return h.take(r.Context(), device, r.Header.Get("Content-Type"), body)
+	}).write(w)
+}
+
+// readBody reads at most what can be decoded.
+func readBody(w http.ResponseWriter, r *http.Request) ([]byte, *answer) {
+	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, payload.MaxBytes))
+	var long *http.MaxBytesError
+	switch {
+	case errors.As(err, &long):
+		return nil, refuse(http.StatusRequestEntityTooLarge, fmt.Sprintf("Send at most %d bytes at a time.", payload.MaxBytes))
+	case err != nil:
+		return nil, refuse(http.StatusBadRequest, "The body broke off.")
+	}
+	return body, nil
+}
+
+// take decodes a body, hands it over and waits for the commit.
+func (h *Handler) take(ctx context.Context, device Device, contentType string, body []byte) *answer {
+	arrived := h.sink.Arrival()
+	readings, reason, bad := h.decode(device, contentType, body, payload.Arrival{Time: arrived})
+	if bad != nil {
+		return bad
+	}
+	batch := &home.Batch{Readings: readings}
+	if reason != nil {
+		batch.SetAside = []home.SetAside{{Arrived: arrived, Way: ingest.WayHTTP, Topic: h.topic(device), Payload: body, Reason: reason.Error()}}
+	}
+	ctx, cancel := context.WithTimeout(ctx, h.cfg.Wait)
+	defer cancel()
+	if err := h.commit(ctx, ingest.Delivery{Way: ingest.WayHTTP, Topic: h.topic(device), Arrived: arrived, Ready: batch}); err != nil {
+		return refuse(http.StatusServiceUnavailable, "Nothing was confirmed as stored ("+err.Error()+"). Send it again.").retryAfter(5)
+	}
+	return taken(len(readings), reason)
+}
+
+// topic names who sent something, for what is set aside.
+func (h *Handler) topic(device Device) string {
+	if device.Name == "" {
+		return Path
+	}
+	return Path + "#" + device.Name
+}
+
+// commit hands d over and waits until it is settled.
+func (h *Handler) commit(ctx context.Context, d ingest.Delivery) error {
+	settled := make(chan error, 1) // filled after the wait is over as well
+	d.Settle = func(err error) { settled <- err }
+	if err := h.sink.Deliver(ctx, d); err != nil {
+		return err
+	}
+	select {
+	case err := <-settled:
+		return err
+	case <-ctx.Done():
+		return errors.New("the store is slow")
+	}
+}
+
+// decode reads a body by its content type. reason is what could not be read of it.
+func (h *Handler) decode(device Device, contentType string, body []byte, a payload.Arrival) (readings []home.Reading, reason error, bad *answer) {
+	kind, _, err := mime.ParseMediaType(contentType)
+	if err != nil {
+		kind = ""
+	}
+	scale := h.scale(device)
+	switch kind {
+	case "application/senml+json", "application/json":
+		readings, reason = payload.SenMLJSON(body, a, scale)
+	case "application/senml+cbor":
+		readings, reason = payload.SenMLCBOR(body, a, scale)
+	case "text/csv":
+		readings, reason = payload.CSV(body, a, scale.ID)
+	default:
+		return nil, nil, refuse(http.StatusUnsupportedMediaType, "Send application/senml+json, application/senml+cbor or text/csv.")
+	}
+	own, strange := device.own(readings)
+	return own, errors.Join(reason, strange), nil
+}
+
+// scale is the scale that a device with one source stands for, or the zero Scale.
+func (h *Handler) scale(device Device) home.Scale {
+	if len(device.Sources) != 1 {
+		return home.Scale{}
+	}
+	if s, ok := h.scales.Scale(device.Sources[0]); ok {
+		return s
+	}
+	return home.Scale{ID: device.Sources[0]}
+}
