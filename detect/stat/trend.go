@@ -1,5 +1,7 @@
 package stat
 
+import "math"
+
 // Trend describes a series of any kind: where it stands, where it is going, since
 // when, and when it changed before.
 type Trend struct {
@@ -53,14 +55,16 @@ func DescribeTrend(times, values []float64) Trend {
 	if len(y) < 3 {
 		return trend
 	}
-	clean, spikes := withoutSpikes(y)
+	u := unitsOf(t, y)
+	clean, spikes := withoutSpikes(u.scale(t, y))
 	for _, i := range spikes {
 		trend.Outliers = append(trend.Outliers, at[i])
 	}
 	series := newThinned(t, clean)
 	best, rho := choose(series.candidates())
 	best.describe(&trend, series, rho)
-	trend.place(series, t, clean, at)
+	trend.place(series, at)
+	trend.restore(u)
 	return trend
 }
 
@@ -109,18 +113,58 @@ func newThinned(t, y []float64) thinned {
 	return s
 }
 
-// place turns the indexes and times of the thinned series into those of the
-// arguments.
-func (tr *Trend) place(s thinned, t, y []float64, at []int) {
-	first := func(i int) int { return min(i*s.run, len(y)-1) }
+// units are what times and values are counted in while fitting, so that neither
+// an epoch nor huge or tiny values cost digits or overflow.
+type units struct{ start, span, size float64 }
+
+func unitsOf(t, y []float64) units {
+	u := units{start: t[0], span: t[len(t)-1]/2 - t[0]/2}
+	for _, v := range y {
+		u.size = max(u.size, math.Abs(v))
+	}
+	if u.size == 0 {
+		u.size = 1
+	}
+	return u
+}
+
+// scale turns times in place, and returns the values, counted in u.
+func (u units) scale(t, y []float64) []float64 {
+	out := make([]float64, len(y))
+	for i := range y {
+		t[i] = (t[i]/2 - u.start/2) / u.span
+		out[i] = y[i] / u.size
+	}
+	return out
+}
+
+// restore turns figures counted in u back.
+func (tr *Trend) restore(u units) {
+	perTime := u.size / u.span / 2
+	tr.Level *= u.size
+	tr.Pace, tr.PaceLo, tr.PaceHi = tr.Pace*perTime, tr.PaceLo*perTime, tr.PaceHi*perTime
+	for i := range tr.Segments {
+		tr.Segments[i].Level *= u.size
+		tr.Segments[i].Slope *= perTime
+	}
+	for _, v := range []*float64{&tr.Onset, &tr.OnsetLo, &tr.OnsetHi} {
+		if tr.Changed {
+			*v = u.start + 2*u.span**v
+		}
+	}
+}
+
+// place turns the indexes of the thinned series into those of the arguments.
+func (tr *Trend) place(s thinned, at []int) {
+	first := func(i int) int { return at[min(i*s.run, len(at)-1)] }
 	for i := range tr.Segments {
 		g := &tr.Segments[i]
-		g.Start = at[first(g.Start)]
+		g.Start = first(g.Start)
 		if i > 0 {
 			tr.Segments[i-1].End = g.Start
 			tr.Changepoints[i-1] = g.Start
 			v := &tr.Intervals[i-1]
-			v[0], v[1] = at[first(v[0])], at[first(v[1])]
+			v[0], v[1] = first(v[0]), first(v[1])
 		}
 		g.End = at[len(at)-1] + 1
 	}

@@ -32,7 +32,7 @@ func (s thinned) candidates() []fitted {
 	n, shortest := len(s.y), s.shortestSegment()
 	// Rounding leaves a perfect fit a cost of about this; it must not be
 	// infinitely better than another perfect one.
-	floor := 1e-24*s.size() + math.SmallestNonzeroFloat64
+	floor := 1e-24*s.size() + 1e-200
 	add := func(f fitted) {
 		if f.parameters < float64(n) {
 			f.n, f.cost = n, f.cost+floor
