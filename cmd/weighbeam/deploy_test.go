@@ -1,0 +1,110 @@
+package main
+
+import (
+	"fmt"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	paho "github.com/eclipse/paho.mqtt.golang"
+
+	"weighbeam/app"
+)
+
+// shipped reads a file of deploy/ with its container paths turned to dir.
+func shipped(t *testing.T, name, dir string, replace ...string) string {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join("..", "..", "deploy", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.NewReplacer(append(replace, "/mosquitto/config/", dir+"/", "/mosquitto/data/", dir+"/data/",
+		"/etc/weighbeam/", dir+"/", "/run/secrets/", dir+"/", "/data/", dir+"/store/")...).Replace(string(text))
+}
+
+// The shipped broker settings, access list, settings and household work
+// together: a device writes its own topic, and nobody else's.
+func TestDeploy_BrokerAndSettingsWorkTogether(t *testing.T) {
+	needed := map[string]string{}
+	for _, name := range []string{"mosquitto", "mosquitto_passwd"} {
+		path, err := exec.LookPath(name)
+		if err != nil {
+			if os.Getenv("CI") != "" {
+				t.Fatalf("%s is not installed: apt-get install mosquitto", name)
+			}
+			t.Skipf("SKIPPED: %s is not installed (apt-get install mosquitto); the shipped settings were not tried", name)
+		}
+		needed[name] = path
+	}
+	dir := t.TempDir()
+	put := func(name, text string) string {
+		t.Helper()
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	if err := os.Mkdir(filepath.Join(dir, "data"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	mqtt := fmt.Sprintf("127.0.0.1:%d", port(t))
+	conf := put("mosquitto.conf", shipped(t, "mosquitto.conf", dir, "listener 1883", fmt.Sprintf("listener %s 127.0.0.1\nuser root", mqtt[len("127.0.0.1:"):])))
+	put("acl", shipped(t, "mosquitto.acl", dir))
+	put("mqtt-password", "a secret\n")
+	put("passwords", "weighbeam:a secret\nbox-1:one\nbox-2:two\n")
+	if out, err := exec.Command(needed["mosquitto_passwd"], "-U", filepath.Join(dir, "passwords")).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	broker := exec.Command(needed["mosquitto"], "-c", conf)
+	if err := broker.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		_ = broker.Process.Kill() // it is ours, and the test is over
+		_ = broker.Wait()
+	})
+	eventually(t, "the broker answers", func() (bool, string) {
+		c, err := net.Dial("tcp", mqtt)
+		if err != nil {
+			return false, err.Error()
+		}
+		return true, fmt.Sprint(c.Close())
+	})
+
+	put("household.toml", shipped(t, "compose/household.toml", dir))
+	settings := put("weighbeam.toml", shipped(t, "compose/weighbeam.toml", dir, "0.0.0.0:8640", "127.0.0.1:0", "mosquitto:1883", mqtt))
+	if _, err := app.ReadConfig(settings); err != nil {
+		t.Fatal(err)
+	}
+	p := launch(t, "serve", "--config", settings)
+	url := p.pages()
+	eventually(t, "connected", func() (bool, string) {
+		status, body := get(url + "/healthz")
+		return status == 200, body
+	})
+
+	publish(t, mqtt, "box-2", "two", "home/box-1/load", `[{"n":"load","u":"kg","v":1}]`) // not its topic
+	publish(t, mqtt, "box-1", "one", "home/box-1/load", `[{"n":"load","u":"kg","v":9.4}]`)
+	eventually(t, "the reading is stored, and only that", func() (bool, string) {
+		_, body := get(url + "/metrics")
+		return strings.Contains(body, `weighbeam_readings_stored_total{way="mqtt"} 1`) &&
+			strings.Contains(body, `weighbeam_readings_received_total{way="mqtt"} 1`), body
+	})
+}
+
+func publish(t *testing.T, addr, user, password, topic, payload string) {
+	t.Helper()
+	c := paho.NewClient(paho.NewClientOptions().AddBroker("tcp://" + addr).SetClientID(user).SetUsername(user).SetPassword(password))
+	if token := c.Connect(); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+		t.Fatalf("connect as %s: %v", user, token.Error())
+	}
+	defer c.Disconnect(250)
+	if token := c.Publish(topic, 1, false, payload); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+		t.Fatalf("publish as %s: %v", user, token.Error())
+	}
+}
