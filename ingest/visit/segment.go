@@ -37,6 +37,7 @@ func (w *work) size(n int) {
 const (
 	holdCap   = 5.0  // s; one long held frame is not worth more than this
 	cutCost   = 30.0 // penalty of a cut, in variances of a frame; frames are correlated, so well above 2 ln n
+	mostNodes = 96   // places where a cut may be
 	leastStep = 60.0 // g; neighbours closer than this are one level
 )
 
@@ -56,25 +57,36 @@ func (w *work) segments(fr []frame, base, step float64) []segment {
 	w.sway = math.Sqrt(v)
 	w.unstick(fr, step)
 	unit := w.total(n)
+	w.partition(n, unit, v)
+	slices.Reverse(w.cuts)
+	return w.merge()
+}
+
+// partition sets cuts, last first. A long stay may be cut only at every so many
+// frames: who came and went is looked up in the frames themselves.
+func (w *work) partition(n int, unit, v float64) {
 	pen := cutCost * v
+	every := (n + mostNodes - 1) / mostNodes
+	nodes := (n + every - 1) / every
+	end := func(node int) int { return min(node*every, n) }
 	w.cost[0] = -pen
-	for j := 1; j <= n; j++ {
-		best, at := math.Inf(1), 0
+	for j := 1; j <= nodes; j++ {
+		best, at, to := math.Inf(1), 0, end(j)
+		wj, sj := w.weight[to], w.sum[to]
 		for i := range j {
-			hs, sm, sq := w.weight[j]-w.weight[i], w.sum[j]-w.sum[i], w.sq[j]-w.sq[i]
-			if c := w.cost[i] + pen + (sq-sm*sm/hs)/unit; c < best {
+			k := i * every
+			hs, sm := wj-w.weight[k], sj-w.sum[k]
+			if c := w.cost[i] - (w.sq[k]+sm*sm/hs)/unit; c < best {
 				best, at = c, i
 			}
 		}
-		w.cost[j], w.from[j] = best, at
+		w.cost[j], w.from[j] = best+pen+w.sq[to]/unit, at
 	}
-	for j := n; j > 0; j = w.from[j] {
-		i := w.from[j]
-		hs := w.weight[j] - w.weight[i]
-		w.cuts = append(w.cuts, segment{I: i, J: j, Level: (w.sum[j] - w.sum[i]) / hs, Hold: hs})
+	for j := nodes; j > 0; j = w.from[j] {
+		i, k := w.from[j]*every, end(j)
+		hs := w.weight[k] - w.weight[i]
+		w.cuts = append(w.cuts, segment{I: i, J: k, Level: (w.sum[k] - w.sum[i]) / hs, Hold: hs})
 	}
-	slices.Reverse(w.cuts)
-	return w.merge()
 }
 
 // load fills y and h from the frames.

@@ -213,7 +213,7 @@ func (t *Tracker) open(p sample, h float64) {
 func (t *Tracker) record(p sample, h float64) {
 	s := &t.s
 	rel, held := p.G-s.Base.Level, math.Min(h, s.Device.Hold)
-	s.Stay.add(p.T, p.G, held, math.Max(2*t.gate(), 100))
+	s.Stay.add(p.T, p.G, held, max(2*t.gate(), 100, 0.1*rel))
 	s.Peak = math.Max(s.Peak, rel)
 	if rel > t.how.Near && s.Device.Band == 0 {
 		h = held // silence is a dropout here, and says nothing of what lies there
