@@ -51,7 +51,8 @@ func (a *animal) wake(day time.Time, length time.Duration) {
 func (a *animal) level(t time.Time) float64 {
 	years := t.Sub(a.start).Hours() / (365.25 * 24)
 	season := seasonAt(t) - seasonAt(a.start)
-	healthy := 1 + a.DriftPctYear/100*math.Tanh(years/3)*3 + a.SeasonPct/100*season + a.slow
+	drift := 3 * math.Tanh(years/3) // levels off within years: nobody drifts for ever
+	healthy := 1 + a.DriftPctYear/100*drift + a.SeasonPct/100*season + a.slow
 	return a.Cat.WeightKg * healthy * (1 - a.Loss.at(t)/100)
 }
 

@@ -60,20 +60,37 @@ func (h *House) choreograph(e *happening, b *box) *act {
 		a.bouts = catMoves(d, e.Event, total)
 		a.glitches = glitches(d, e.Faults, total)
 	case Look:
-		up := d.between(0.2, 0.55)
-		a.bouts = []bout{{last: 0.6, share: up, effort: effortShift, hz: 2}, {last: total - 1.2, share: clamp(up*d.between(0.8, 1.2), 0.15, 0.6), effort: 0.3, hz: 1.5}, {last: 0.6, effort: effortShift, hz: 2}}
+		a.bouts = lookMoves(d, total)
 	case Paw:
-		a.bouts = []bout{{last: 0.3, share: d.between(0.03, 0.2), effort: 0.5, hz: 3}, {last: total - 0.6, share: d.between(0.03, 0.2), effort: 1.5, hz: 3}, {last: 0.3}}
+		a.bouts = []bout{
+			{last: 0.3, share: d.between(0.03, 0.2), effort: 0.5, hz: 3},
+			{last: total - 0.6, share: d.between(0.03, 0.2), effort: 1.5, hz: 3},
+			{last: 0.3},
+		}
 	case Meal, Drink:
 		a.massKg, a.bouts = 1, bowlMoves(d, e.Event, total)
 	case Knocked:
 		a.massKg, a.bouts = 1, knockMoves(d, total)
 	case Leaned:
-		a.bouts = []bout{{last: total * 0.2, share: 1, effort: effortHand, hz: 2}, {last: total * 0.6, share: d.between(0.7, 1), effort: effortHand, hz: 2}, {last: total * 0.2, effort: effortHand, hz: 2}}
+		a.bouts = []bout{
+			{last: total * 0.2, share: 1, effort: effortHand, hz: 2},
+			{last: total * 0.6, share: d.between(0.7, 1), effort: effortHand, hz: 2},
+			{last: total * 0.2, effort: effortHand, hz: 2},
+		}
 	default:
 		a.massKg, a.bouts = 1, choreMoves(d, e, total, b)
 	}
 	return a
+}
+
+// lookMoves is the front paws of a cat that does not come in.
+func lookMoves(d dice, total float64) []bout {
+	up := d.between(0.2, 0.55)
+	return []bout{
+		{last: 0.6, share: up, effort: effortShift, hz: 2},
+		{last: total - 1.2, share: clamp(up*d.between(0.8, 1.2), 0.15, 0.6), effort: 0.3, hz: 1.5},
+		{last: 0.6, effort: effortShift, hz: 2},
+	}
 }
 
 // knockMoves is a push and a smaller one back.
@@ -82,7 +99,8 @@ func knockMoves(d dice, total float64) []bout {
 	if d.chance(0.5) {
 		hit = -hit
 	}
-	return []bout{{last: 0.06, share: hit}, {last: 0.06, share: -hit * d.between(0.2, 0.6)}, {last: 0.1}, {last: max(total-0.22, 0.1)}}
+	back := -hit * d.between(0.2, 0.6)
+	return []bout{{last: 0.06, share: hit}, {last: 0.06, share: back}, {last: 0.1}, {last: max(total-0.22, 0.1)}}
 }
 
 // choreMoves is what hands do to a box. Loads are in kg on a body of 1 kg.
@@ -101,8 +119,14 @@ func choreMoves(d dice, e *happening, total float64, b *box) []bout {
 		}
 		return append(moves, bout{last: total * 0.1})
 	case Lid:
-		return []bout{rest(0.05, -0.1), {last: 0.4, put: -b.lid}, {last: total*0.9 - 0.8}, rest(0.05, 0.2), {last: 0.4, put: b.lid}}
+		return []bout{
+			rest(0.05, -0.1), {last: 0.4, put: -b.lid}, {last: total*0.9 - 0.8},
+			rest(0.05, 0.2), {last: 0.4, put: b.lid},
+		}
 	}
 	// The whole box leaves the plate and comes back filled.
-	return []bout{rest(0.05, 0.3), {last: 0.5, put: -e.before}, {last: total*0.9 - 1}, {last: 0.5, put: e.before + change}, rest(0.05, 0.2), {last: 0.2}}
+	return []bout{
+		rest(0.05, 0.3), {last: 0.5, put: -e.before}, {last: total*0.9 - 1},
+		{last: 0.5, put: e.before + change}, rest(0.05, 0.2), {last: 0.2},
+	}
 }

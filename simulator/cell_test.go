@@ -88,20 +88,32 @@ func TestFault_Dropout_LosesSamplesOfItsVisits(t *testing.T) {
 	within(t, "samples lost", float64(lost), 30, 5000)
 }
 
-// A spike is one sample far off, within a visit that says so.
+// Each visit that says so has one to four samples far off, and no other has.
 func TestFault_Spikes_AreSingle(t *testing.T) {
 	tt := newTrial(t, simulator.Spikes, simulator.FiveHertz())
-	n, last := 0, -9
-	for i, p := range pairs(tt, 24) {
-		if math.Abs(p.on-p.off) < 0.5 {
+	list, far, visits := pairs(tt, 24), 0, 0
+	for _, p := range list {
+		if math.Abs(p.on-p.off) > 0.5 {
+			far++
+		}
+	}
+	for e := range tt.on.Events() {
+		if !e.Faults.Has(simulator.Spikes) {
 			continue
 		}
-		if n++; !bears(tt, p.time) || i == last+1 && math.Abs(p.on-p.off) < 0.9 {
-			t.Fatalf("a spike at %s of %.2f kg", p.time, p.on-p.off)
+		visits++
+		n := 0
+		for _, p := range list {
+			if math.Abs(p.on-p.off) > 0.5 && p.time.After(e.Start) && p.time.Before(e.End.Add(time.Second)) {
+				n++
+			}
 		}
-		last = i
+		within(t, "spikes of a visit", float64(n), 1, 4)
+		far -= n
 	}
-	within(t, "spikes", float64(n), 10, 400)
+	if far != 0 || visits < 5 {
+		t.Errorf("%d spikes outside of the %d visits that have some", far, visits)
+	}
 }
 
 // A stuck cell says the same for 5 s or more; a free one does not, for its noise.

@@ -1,6 +1,11 @@
 package simulator
 
-import "time"
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
 
 // Device is how a scale samples, what it sends and how its plate answers.
 type Device struct {
@@ -46,6 +51,19 @@ func Kitchen() Device {
 
 // Devices lists the device models for litter boxes.
 func Devices() []Device { return []Device{FiveHertz(), OneHertz(), OnChange(), EightyHertz()} }
+
+// ParseDevices reads the names of device models with commas; none is an empty list.
+func ParseDevices(s string) ([]Device, error) {
+	var list []Device
+	for _, name := range strings.FieldsFunc(s, func(r rune) bool { return r == ',' || r == ' ' }) {
+		i := slices.IndexFunc(Devices(), func(d Device) bool { return d.Name == name })
+		if i < 0 {
+			return nil, fmt.Errorf("unknown device %q: use 5hz, 1hz-10g, on-change or 80hz", name)
+		}
+		list = append(list, Devices()[i])
+	}
+	return list, nil
+}
 
 // spoil is d with the faults that are part of a device.
 func (d Device) spoil(f Fault, dice dice) Device {

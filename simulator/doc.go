@@ -4,7 +4,8 @@
 // It guarantees three things. The same options give the same bytes, whenever
 // and from wherever the data are read: time is an input, every random draw comes
 // from a stream named by what it is for, and values are rounded as a device
-// would round them. Whatever is read is made as it is read, so a year of raw
+// would round them (on another kind of processor, whose sums differ in the last
+// bit, a rounded value may differ once in a very long while). Whatever is read is made as it is read, so a year of raw
 // samples needs no more memory than a minute. And the arithmetic is that of a
 // body on a plate (force is mass times gravity plus the acceleration of its
 // centre, seen through a plate that swings, creeps and drifts); nothing here

@@ -13,6 +13,7 @@ type Fault uint32
 
 // The faults. Each can be switched on by itself; without any, a cat walks in,
 // sits and walks out, and the scale is perfect but for noise of a few grams.
+// Without Scoop and LitterChange nobody empties a box: it gets heavier for ever.
 const (
 	TwoStep      Fault = 1 << iota // front half in first, the rest seconds later; out the same way
 	Digging                        // before and after, with litter thrown out

@@ -49,6 +49,22 @@ func TestFault_Names_ComeBack(t *testing.T) {
 	}
 }
 
+// Whatever is typed, what is understood comes back from its own name.
+func FuzzParseFaults(f *testing.F) {
+	for _, seed := range []string{"", "all,-gap", "spikes", "-", "all,all", "none,-none", "two-step,,knock", "Spikes"} {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		set, err := simulator.ParseFaults(s)
+		if err != nil {
+			return
+		}
+		if again, err := simulator.ParseFaults(set.String()); err != nil || again != set {
+			t.Errorf("%q is %s, which is %s, %v", s, set, again, err)
+		}
+	})
+}
+
 // trial is the same house with one fault on and off.
 type trial struct {
 	dev     simulator.Device

@@ -39,18 +39,28 @@ func entry(d dice, e Event) []bout {
 			{last: 0.7, share: 1, effort: effortWalk, hz: 2},
 		}
 	}
-	return []bout{{last: d.between(0.3, 0.6), share: 0.5, effort: effortWalk, hz: 2}, {last: d.between(0.4, 0.9), share: 1, effort: effortWalk, hz: 2}}
+	return []bout{
+		{last: d.between(0.3, 0.6), share: 0.5, effort: effortWalk, hz: 2},
+		{last: d.between(0.4, 0.9), share: 1, effort: effortWalk, hz: 2},
+	}
 }
 
 func leaving(d dice, e Event) []bout {
 	switch {
 	case e.Faults.Has(JumpOut):
 		// Down and up: the centre sinks, then is thrown upwards with about half of gravity to all of it.
-		return []bout{{last: 0.15, share: 1, push: -3}, {last: 0.18, share: 1, push: d.between(5, 10)}, {last: 0.02, share: 0}}
+		return []bout{{last: 0.15, share: 1, push: -3}, {last: 0.18, share: 1, push: d.between(5, 10)}, {last: 0.02}}
 	case e.Faults.Has(TwoStep):
-		return []bout{{last: 0.6, share: d.between(0.35, 0.6), effort: effortWalk, hz: 2}, {last: d.between(1, 4), share: d.between(0.3, 0.55), effort: effortShift, hz: 1.5}, {last: 0.5, effort: effortWalk, hz: 2}}
+		return []bout{
+			{last: 0.6, share: d.between(0.35, 0.6), effort: effortWalk, hz: 2},
+			{last: d.between(1, 4), share: d.between(0.3, 0.55), effort: effortShift, hz: 1.5},
+			{last: 0.5, effort: effortWalk, hz: 2},
+		}
 	}
-	return []bout{{last: d.between(0.3, 0.8), share: 0.5, effort: effortWalk, hz: 2}, {last: d.between(0.3, 0.6), effort: effortWalk, hz: 2}}
+	return []bout{
+		{last: d.between(0.3, 0.8), share: 0.5, effort: effortWalk, hz: 2},
+		{last: d.between(0.3, 0.6), effort: effortWalk, hz: 2},
+	}
 }
 
 // inside fills the time between the ways in and out.
@@ -92,7 +102,7 @@ func glitches(d dice, f Fault, total float64) []glitch {
 	}
 	if f.Has(Spikes) {
 		n := len(list)
-		add(Spikes, 1+d.IntN(4), 0.25, 0.25)
+		add(Spikes, 1+d.IntN(4), 1.1, 1.1) // long enough to meet a sample of the slowest device; only one is hit
 		for i := n; i < len(list); i++ {
 			list[i].kg = d.between(1, 12) * float64(1-2*d.IntN(2))
 		}

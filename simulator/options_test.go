@@ -2,6 +2,7 @@ package simulator_test
 
 import (
 	"runtime"
+	"strings"
 	"testing"
 	"time"
 
@@ -34,6 +35,26 @@ func TestNew_Options_AreRefusedWithAHint(t *testing.T) {
 	}
 }
 
+func TestParseDevices_Names(t *testing.T) {
+	for _, d := range simulator.Devices() {
+		if got, err := simulator.ParseDevices(d.Name); err != nil || len(got) != 1 || got[0] != d {
+			t.Errorf("%s is %+v, %v", d.Name, got, err)
+		}
+	}
+	if got, err := simulator.ParseDevices("80hz, 5hz"); err != nil || len(got) != 2 || got[0].Hz != 80 || got[1].Hz != 5 {
+		t.Errorf("two devices are %+v, %v", got, err)
+	}
+	if got, err := simulator.ParseDevices(""); err != nil || got != nil {
+		t.Errorf("no device is %+v, %v", got, err)
+	}
+	_, err := simulator.ParseDevices("3hz")
+	for _, d := range simulator.Devices() {
+		if err == nil || !strings.Contains(err.Error(), d.Name) {
+			t.Errorf("an unknown device says %v, without %s", err, d.Name)
+		}
+	}
+}
+
 // Unwell cats change in turn, each in the middle third of the history, at a pace
 // that is in the truth.
 func TestNew_Unwell_ChangeInTurn(t *testing.T) {
@@ -50,6 +71,33 @@ func TestNew_Unwell_ChangeInTurn(t *testing.T) {
 		if signs[home.WeightFalling] != 2 || signs[home.BreathingRising] != 1 || len(signs) != 2 {
 			t.Errorf("seed %d: %v", seed, signs)
 		}
+	}
+}
+
+// A change ends at its most, also one that goes up, and says which way it goes.
+func TestProfile_Loss_EndsAndMayBeAGain(t *testing.T) {
+	start := time.Date(2025, 3, 1, 0, 0, 0, 0, time.UTC)
+	for _, c := range []struct {
+		pace   float64
+		sign   home.Sign
+		lo, hi float64 // of the last level against the first
+	}{{4, home.WeightFalling, 0.89, 0.91}, {-4, home.WeightRising, 1.09, 1.11}} {
+		p := simulator.Profile{
+			Cat:       home.Cat{ID: "fern", Name: "Fern", WeightKg: 4},
+			VisitsDay: 3, UrineGKgDay: 12, FaecesGDay: 30, Asleep: 20,
+			Loss: simulator.Ramp{Onset: start.AddDate(0, 0, 10), Pace: c.pace, Most: 10},
+		}
+		h := house(t, simulator.Options{Start: start, Days: 60, Profiles: []simulator.Profile{p}, Scales: 1})
+		last := 0.0
+		for e := range h.Events() {
+			if e.Kind == simulator.Visit {
+				last = e.LevelKg
+			}
+			if e.Kind == simulator.Onset && (e.Sign != c.sign || e.Pace != -c.pace) {
+				t.Errorf("%+v, want %s of %g", e, c.sign, -c.pace)
+			}
+		}
+		within(t, string(c.sign), last/4, c.lo, c.hi)
 	}
 }
 

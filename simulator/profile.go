@@ -28,8 +28,8 @@ type Profile struct {
 // reached Most. The zero Ramp is no change.
 type Ramp struct {
 	Onset time.Time
-	Pace  float64 // a week
-	Most  float64 // 0 for no end
+	Pace  float64 // a week; below zero for a gain where a loss is meant
+	Most  float64 // size, 0 for no end
 }
 
 // at is how far the change has come at t.
@@ -38,8 +38,8 @@ func (r Ramp) at(t time.Time) float64 {
 		return 0
 	}
 	done := r.Pace * t.Sub(r.Onset).Hours() / (7 * 24)
-	if r.Most != 0 && done > r.Most {
-		return r.Most
+	if r.Most != 0 {
+		return clamp(done, -r.Most, r.Most)
 	}
 	return done
 }
@@ -87,16 +87,16 @@ var catNames = [...]struct{ id, name string }{
 // changes lists the changes of p as events: when each begins and its pace.
 func (p Profile) changes() []Event {
 	var list []Event
-	add := func(s home.Sign, r Ramp) {
-		if r.Pace != 0 {
-			list = append(list, Event{Kind: Onset, Start: r.Onset, Cat: p.Cat.ID, Sign: s, Pace: r.Pace})
+	add := func(s home.Sign, onset time.Time, pace float64) {
+		if pace != 0 {
+			list = append(list, Event{Kind: Onset, Start: onset, Cat: p.Cat.ID, Sign: s, Pace: pace})
 		}
 	}
+	sign := home.WeightFalling
 	if p.Loss.Pace < 0 {
-		add(home.WeightRising, Ramp{Onset: p.Loss.Onset, Pace: -p.Loss.Pace})
-	} else {
-		add(home.WeightFalling, Ramp{Onset: p.Loss.Onset, Pace: -p.Loss.Pace})
+		sign = home.WeightRising
 	}
-	add(home.BreathingRising, p.Rise)
+	add(sign, p.Loss.Onset, -p.Loss.Pace)
+	add(home.BreathingRising, p.Rise.Onset, p.Rise.Pace)
 	return list
 }

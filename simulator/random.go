@@ -48,16 +48,13 @@ func (d dice) poisson(m float64) int {
 
 func clamp(v, lo, hi float64) float64 { return math.Min(math.Max(v, lo), hi) }
 
-// round cuts v to whole steps, as a device or a person writes it down. A step
-// of zero leaves v as it is.
+// round cuts v to whole steps, of which a whole number makes one, as a device or
+// a person writes it down. A step of zero leaves v as it is.
 func round(v, step float64) float64 {
 	if step == 0 {
 		return v
 	}
 	// Dividing by the inverse gives the decimal a person would type, 4.1 and not 4.1000000000000005.
 	inverse := math.Round(1 / step)
-	if inverse < 1 {
-		return math.Round(v/step) * step
-	}
 	return math.Round(v*inverse) / inverse
 }
