@@ -50,6 +50,7 @@ type memory struct {
 	mu       sync.Mutex
 	notices  map[string]home.Notice
 	findings map[string]home.Finding
+	said     []home.Reaction
 	fail     error // every call fails with it, while set
 }
 
@@ -93,6 +94,19 @@ func (m *memory) only(t *testing.T, turn home.Turn) home.Notice {
 		t.Fatalf("%d notices of turn %s", len(found), turn)
 	}
 	return found[0]
+}
+
+// say commits what a person says now, whatever the finding.
+func (m *memory) say(kind home.ReactionKind) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.said = append(m.said, home.Reaction{Kind: kind, At: time.Now()})
+}
+
+func (m *memory) reactions(context.Context, string) ([]home.Reaction, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return slices.Clone(m.said), nil
 }
 
 func (m *memory) setFail(err error) {

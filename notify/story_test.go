@@ -38,10 +38,8 @@ func weightSlips(t *testing.T, restarts bool) {
 		p := policy(Channel{Name: "phone"})
 		p.Reminders = UsualReminders()
 		m, phone := newMemory(), &receiver{}
-		var said []home.Reaction
 		run := func() running {
-			return start(t, immortal(m), []Route{{p.Channels[0], phone}}, Options{Idle: time.Hour,
-				Reactions: func(context.Context, string) ([]home.Reaction, error) { return said, nil }})
+			return start(t, immortal(m), []Route{{p.Channels[0], phone}}, Options{Idle: time.Hour, Reactions: m.reactions})
 		}
 		s := run()
 		defer func() { s.stop() }()
@@ -64,7 +62,7 @@ func weightSlips(t *testing.T, restarts bool) {
 		f = turn(m, p, f, home.Worsened, home.Today)
 		s.Wake()
 		synctest.Wait()
-		said = append(said, home.Reaction{Kind: home.VetKnows, At: time.Now()})
+		m.say(home.VetKnows)
 		restart()
 		days(10)
 		turn(m, p, f, home.Closed, home.Today)
@@ -172,20 +170,18 @@ func TestStory_OthersStepIn(t *testing.T) {
 				p := policy(Channel{Name: "phone"},
 					Channel{Name: "mail", For: "phone", After: 15 * time.Minute},
 					Channel{Name: "partner", Least: home.Today, After: 2 * time.Hour})
-				m, began := newMemory(), time.Now()
+				m := newMemory()
 				phone := &receiver{behave: func(context.Context, int, Message) (bool, error) { return false, Unreached("down") }}
 				mail, partner := &receiver{}, &receiver{}
-				s := start(t, immortal(m), []Route{{p.Channels[0], phone}, {p.Channels[1], mail}, {p.Channels[2], partner}}, Options{Idle: time.Hour,
-					Reactions: func(context.Context, string) ([]home.Reaction, error) {
-						if !reacted || time.Since(began) < time.Hour {
-							return nil, nil
-						}
-						return []home.Reaction{{Kind: home.SeenTo, At: began.Add(time.Hour)}}, nil
-					}})
+				s := start(t, immortal(m), []Route{{p.Channels[0], phone}, {p.Channels[1], mail}, {p.Channels[2], partner}}, Options{Idle: time.Hour, Reactions: m.reactions})
 				defer s.stop()
 				raise(m, p, "juniper", home.Today)
 				raise(m, p, "moss", home.Book)
 				s.Wake()
+				time.Sleep(time.Hour)
+				if reacted {
+					m.say(home.SeenTo)
+				}
 				days(1)
 				synctest.Wait()
 				if len(mail.messages()) != 2 {

@@ -3,6 +3,7 @@ package notify
 import (
 	"context"
 	"errors"
+	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -87,6 +88,62 @@ func TestSender_Run_DecidedTwice(t *testing.T) {
 		synctest.Wait()
 		if len(phone.messages()) != 1 {
 			t.Errorf("told %d times", len(phone.messages()))
+		}
+	})
+}
+
+// Stopping lets a try finish within its grace, and cuts off one that does not.
+func TestSender_Run_Stops(t *testing.T) {
+	tests := []struct {
+		name   string
+		takes  time.Duration
+		within time.Duration
+		state  home.NoticeState
+	}{
+		// Slow, but done before the grace is over.
+		{"slow", 3 * time.Second, 3 * time.Second, home.Sent},
+		// Too slow: nobody knows whether it arrived, the next run sends it again.
+		{"hung", time.Hour, DefaultGrace, home.Waiting},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				m := newMemory()
+				phone := &receiver{behave: func(ctx context.Context, _ int, _ Message) (bool, error) {
+					select {
+					case <-ctx.Done():
+						return false, ctx.Err()
+					case <-time.After(tt.takes):
+						return true, nil
+					}
+				}}
+				s := start(t, immortal(m), []Route{{Channel{Name: "phone"}, phone}}, Options{})
+				raise(m, policy(Channel{Name: "phone"}), "juniper", home.Book)
+				s.Wake()
+				synctest.Wait()
+				began := time.Now()
+				s.stop()
+				if took := time.Since(began); took > tt.within {
+					t.Errorf("it stopped after %s", took)
+				}
+				if n := m.only(t, home.Raised); n.State != tt.state || n.Attempts != 1 {
+					t.Errorf("%s at try %d", n.State, n.Attempts)
+				}
+			})
+		})
+	}
+}
+
+// A notice for a channel that was taken out of the configuration is given up, and says so.
+func TestSender_Run_ChannelGone(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m := newMemory()
+		raise(m, policy(Channel{Name: "old"}), "juniper", home.Book)
+		s := start(t, immortal(m), nil, Options{})
+		defer s.stop()
+		synctest.Wait()
+		if n := m.only(t, home.Raised); n.State != home.GivenUp || !strings.Contains(n.Reason, "no longer configured") {
+			t.Errorf("%s: %s", n.State, n.Reason)
 		}
 	})
 }

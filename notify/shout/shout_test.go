@@ -5,19 +5,16 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
-	"log/slog"
 	"net"
 	"net/http"
-	"net/http/httptest"
 	"os"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"weighbeam/home"
 	"weighbeam/notify"
+	"weighbeam/notify/internal/catcher"
 )
 
 const secret = "planted-secret"
@@ -36,33 +33,6 @@ func TestMain(m *testing.M) {
 		os.Exit(3)
 	}
 	os.Exit(m.Run())
-}
-
-type counting struct {
-	*httptest.Server
-	mu   sync.Mutex
-	body []string
-}
-
-func (c *counting) bodies() []string {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.body
-}
-
-func serve(t *testing.T, answer http.HandlerFunc) *counting {
-	t.Helper()
-	c := &counting{}
-	c.Server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		b, _ := io.ReadAll(r.Body)
-		c.mu.Lock()
-		c.body = append(c.body, string(b))
-		c.mu.Unlock()
-		answer(w, r)
-	}))
-	c.Config.ErrorLog = slog.NewLogLogger(slog.DiscardHandler, slog.LevelError)
-	t.Cleanup(c.Close)
-	return c
 }
 
 // generic is the address, for the library's generic service, of a server on
@@ -94,22 +64,22 @@ func failure(t *testing.T, err error) *notify.Failure {
 }
 
 func TestShout_Send_Delivers(t *testing.T) {
-	c := serve(t, func(http.ResponseWriter, *http.Request) {})
+	c := catcher.Serve(t, catcher.OK)
 	m := notify.Trial("phone", time.Now())
 	if err := transport(t, generic(c.URL)).Send(t.Context(), m); err != nil {
 		t.Fatal(err)
 	}
-	if len(c.bodies()) != 1 {
-		t.Fatalf("%d requests", len(c.bodies()))
+	if len(c.Caught()) != 1 {
+		t.Fatalf("%d requests", len(c.Caught()))
 	}
 	var got struct{ Title, Message string }
-	if err := json.Unmarshal([]byte(c.bodies()[0]), &got); err != nil || got.Title != m.Subject || strings.TrimSpace(got.Message) != strings.TrimSpace(m.Body) {
-		t.Errorf("%s: %+v, %v", c.bodies()[0], got, err)
+	if err := json.Unmarshal([]byte(c.Caught()[0].Body), &got); err != nil || got.Title != m.Subject || strings.TrimSpace(got.Message) != strings.TrimSpace(m.Body) {
+		t.Errorf("%s: %+v, %v", c.Caught()[0].Body, got, err)
 	}
 }
 
 func TestShout_Send_Fails(t *testing.T) {
-	elsewhere := serve(t, func(http.ResponseWriter, *http.Request) {})
+	elsewhere := catcher.Serve(t, catcher.OK)
 	tests := []struct {
 		name   string
 		answer http.HandlerFunc
@@ -120,25 +90,27 @@ func TestShout_Send_Fails(t *testing.T) {
 		// What HTTP says of it decides, not the library's text.
 		{"busy", func(w http.ResponseWriter, _ *http.Request) {
 			w.Header().Set("Retry-After", "90")
-			http.Error(w, secret, 429)
+			http.Error(w, secret, http.StatusTooManyRequests)
 		}, true, 90 * time.Second, "HTTP 429"},
-		{"broken", func(w http.ResponseWriter, _ *http.Request) { http.Error(w, secret, 500) }, true, 0, "HTTP 500"},
-		{"bad", func(w http.ResponseWriter, _ *http.Request) { http.Error(w, secret, 400) }, false, 0, "HTTP 400"},
+		{"broken", func(w http.ResponseWriter, _ *http.Request) { http.Error(w, secret, http.StatusInternalServerError) }, true, 0, "HTTP 500"},
+		{"bad", func(w http.ResponseWriter, _ *http.Request) { http.Error(w, secret, http.StatusBadRequest) }, false, 0, "HTTP 400"},
 		// Nothing goes to an address that the keeper did not write down.
-		{"redirect", func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, elsewhere.URL, 307) }, false, 0, "redirects"},
+		{"redirect", func(w http.ResponseWriter, r *http.Request) {
+			http.Redirect(w, r, elsewhere.URL, http.StatusTemporaryRedirect)
+		}, false, 0, "redirects"},
 		// It hangs up.
 		{"slams", func(w http.ResponseWriter, _ *http.Request) { panic(http.ErrAbortHandler) }, true, 0, "did not take it"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			c := serve(t, tt.answer)
+			c := catcher.Serve(t, tt.answer)
 			f := failure(t, transport(t, generic(c.URL)).Send(t.Context(), notify.Trial("phone", time.Now())))
 			if f.Retry != tt.retry || f.After != tt.after || !strings.Contains(f.Why, tt.want) {
 				t.Errorf("%+v", f)
 			}
 		})
 	}
-	if len(elsewhere.bodies()) != 0 {
+	if len(elsewhere.Caught()) != 0 {
 		t.Error("the redirect was followed")
 	}
 }
@@ -146,7 +118,7 @@ func TestShout_Send_Fails(t *testing.T) {
 // A service that hangs is ended at the deadline, its child with it.
 func TestShout_Send_Hangs(t *testing.T) {
 	gone := make(chan struct{})
-	c := serve(t, func(_ http.ResponseWriter, r *http.Request) { <-r.Context().Done(); close(gone) })
+	c := catcher.Serve(t, func(_ http.ResponseWriter, r *http.Request) { <-r.Context().Done(); close(gone) })
 	ctx, cancel := context.WithTimeout(t.Context(), 500*time.Millisecond)
 	defer cancel()
 	f := failure(t, transport(t, generic(c.URL)).Send(ctx, notify.Trial("phone", time.Now())))

@@ -2,12 +2,12 @@ package webhook
 
 import (
 	"encoding/json"
-	"net/http"
 	"strings"
 	"testing"
 
 	"weighbeam/home"
 	"weighbeam/notify"
+	"weighbeam/notify/internal/catcher"
 
 	"pgregory.net/rapid"
 )
@@ -16,7 +16,7 @@ const push = `{"topic": "cats", "title": {{json .Subject}}, "message": {{json .B
 
 // A service with a format of its own gets that format, and the headers it wants.
 func TestWebhook_Send_OwnShape(t *testing.T) {
-	c := serve(t, func(w http.ResponseWriter, _ *http.Request) {})
+	c := catcher.Serve(t, catcher.OK)
 	w, err := New(Config{URL: notify.Secret(planted(c.URL)), Key: key, Body: push,
 		Header: map[string]notify.Secret{"X-Api-Key": token}})
 	if err != nil {
@@ -30,14 +30,14 @@ func TestWebhook_Send_OwnShape(t *testing.T) {
 		Topic, Title, Message string
 		Priority              int
 	}
-	if err := json.Unmarshal([]byte(c.body[0]), &got); err != nil {
+	if err := json.Unmarshal([]byte(c.Caught()[0].Body), &got); err != nil {
 		t.Fatal(err)
 	}
 	if got.Topic != "cats" || got.Title != message().Subject || got.Message != message().Body || got.Priority != home.Book.Rank() {
 		t.Errorf("%+v", got)
 	}
-	r := c.got[0]
-	if r.Header.Get("X-Api-Key") != token || r.Header.Get(SignatureHeader) != Sign(key, r.Header.Get(TimeHeader), []byte(c.body[0])) {
+	r := c.Caught()[0]
+	if r.Header.Get("X-Api-Key") != token || r.Header.Get(SignatureHeader) != Sign(key, r.Header.Get(TimeHeader), []byte(c.Caught()[0].Body)) {
 		t.Errorf("headers %v", r.Header)
 	}
 }

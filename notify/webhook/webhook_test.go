@@ -13,12 +13,12 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"weighbeam/home"
 	"weighbeam/notify"
+	"weighbeam/notify/internal/catcher"
 )
 
 // The secrets that are planted in every configuration of these tests.
@@ -50,35 +50,6 @@ func message() notify.Message {
 		Created: time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC), Notices: []string{"juniper/weight-falling/x/raised/y/phone"}}
 }
 
-// counting is a real server on loopback that keeps what it got.
-type counting struct {
-	*httptest.Server
-	mu   sync.Mutex
-	got  []*http.Request
-	body []string
-}
-
-func (c *counting) requests() []*http.Request {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.got
-}
-
-func serve(t *testing.T, answer http.HandlerFunc) *counting {
-	t.Helper()
-	c := &counting{}
-	c.Server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		b, _ := io.ReadAll(r.Body)
-		c.mu.Lock()
-		c.got, c.body = append(c.got, r), append(c.body, string(b))
-		c.mu.Unlock()
-		answer(w, r)
-	}))
-	c.Config.ErrorLog = slog.NewLogLogger(slog.DiscardHandler, slog.LevelError)
-	t.Cleanup(c.Close)
-	return c
-}
-
 func hook(t *testing.T, addr string) *Webhook {
 	t.Helper()
 	w, err := New(Config{URL: notify.Secret(planted(addr)), Key: key})
@@ -89,14 +60,14 @@ func hook(t *testing.T, addr string) *Webhook {
 }
 
 func TestWebhook_Send_Delivers(t *testing.T) {
-	c := serve(t, func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
+	c := catcher.Serve(t, func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
 	if err := hook(t, c.URL).Send(t.Context(), message()); err != nil {
 		t.Fatal(err)
 	}
-	if len(c.got) != 1 {
-		t.Fatalf("%d requests", len(c.got))
+	if len(c.Caught()) != 1 {
+		t.Fatalf("%d requests", len(c.Caught()))
 	}
-	r, body := c.got[0], c.body[0]
+	r, body := c.Caught()[0], c.Caught()[0].Body
 	if r.Method != http.MethodPost || r.URL.Path != "/hook/"+token || r.Header.Get(IDHeader) != message().ID {
 		t.Errorf("%s %s id %q", r.Method, r.URL, r.Header.Get(IDHeader))
 	}
@@ -151,7 +122,7 @@ func TestWebhook_Send_Answers(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			c := serve(t, func(w http.ResponseWriter, r *http.Request) {
+			c := catcher.Serve(t, func(w http.ResponseWriter, r *http.Request) {
 				if tt.after != "" {
 					w.Header().Set("Retry-After", tt.after)
 				}
@@ -179,14 +150,14 @@ func failure(t *testing.T, err error) *notify.Failure {
 
 // A redirect goes nowhere, whatever its code and target.
 func TestWebhook_Send_NoRedirect(t *testing.T) {
-	elsewhere := serve(t, func(w http.ResponseWriter, _ *http.Request) {})
+	elsewhere := catcher.Serve(t, catcher.OK)
 	for _, code := range []int{301, 302, 303, 307, 308} {
-		c := serve(t, func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, elsewhere.URL, code) })
+		c := catcher.Serve(t, func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, elsewhere.URL, code) })
 		if f := failure(t, hook(t, c.URL).Send(t.Context(), message())); f.Retry {
 			t.Errorf("%d is tried again: %v", code, f)
 		}
 	}
-	if n := len(elsewhere.requests()); n != 0 {
+	if n := len(elsewhere.Caught()); n != 0 {
 		t.Errorf("%d requests went elsewhere", n)
 	}
 }

@@ -1,0 +1,232 @@
+package notify
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"weighbeam/home"
+)
+
+// serve decides about each notice of the batch, tries what is left as one
+// message, and settles all of them.
+func (l *lane) serve(ctx context.Context, batch []home.Notice) {
+	var left []home.Notice
+	for _, n := range batch {
+		if ctx.Err() != nil {
+			return
+		}
+		if !l.gate(ctx, n) {
+			continue
+		}
+		n.Attempts++
+		n.Reason = "Being sent."
+		// Counted before the try: a try that kills the program counts too.
+		if !l.settle(ctx, n) {
+			continue
+		}
+		left = append(left, n)
+	}
+	if len(left) == 0 {
+		return
+	}
+	m := fold(left)
+	m.Chart = l.chart(ctx, left)
+	err := l.try(ctx, m)
+	now := l.s.opts.Now()
+	if err == nil {
+		l.fails = 0
+		l.tookIt(ctx, left, now)
+		return
+	}
+	if ctx.Err() != nil {
+		return // cut short: nobody knows whether it arrived, so the next run sends it again
+	}
+	l.failed(ctx, left, failure(err), now)
+}
+
+// gate asks whether n is still worth sending; if not, it settles it.
+func (l *lane) gate(ctx context.Context, n home.Notice) bool {
+	if !Asks(n) {
+		return true
+	}
+	facts, err := l.facts(ctx, n.Finding)
+	if errors.Is(err, home.ErrNotFound) {
+		return true // better told without knowing more than not at all
+	}
+	if err != nil {
+		l.drop(n.ID) // still waiting in the store: taken again at the next look
+		l.rest = time.Now().Add(l.s.trouble(ctx, "read what a notice is about", err))
+		return false
+	}
+	v := Gate(n, l.route.Channel, facts)
+	if v.Send {
+		return true
+	}
+	n.Reason = v.Reason
+	if v.Until.IsZero() {
+		n.State = home.Withheld
+	} else {
+		n.Due = v.Until
+	}
+	l.done(ctx, n)
+	return false
+}
+
+func (l *lane) facts(ctx context.Context, finding string) (f Facts, err error) {
+	if f.Finding, err = l.s.store.Finding(ctx, finding); err != nil {
+		return f, err
+	}
+	if f.Siblings, err = l.s.store.Notices(ctx, finding); err != nil {
+		return f, err
+	}
+	if l.s.opts.Reactions != nil {
+		f.Reactions, err = l.s.opts.Reactions(ctx, finding)
+	}
+	f.Now = l.s.opts.Now()
+	return f, err
+}
+
+// chart is the picture of the one finding that a message is about. A notice
+// never waits for its picture: without one it goes as it is.
+func (l *lane) chart(ctx context.Context, batch []home.Notice) []byte {
+	if l.s.opts.Chart == nil || len(batch) != 1 {
+		return nil
+	}
+	ctx, cancel := context.WithTimeout(ctx, l.s.opts.Deadline/4)
+	defer cancel()
+	png, err := l.s.opts.Chart(ctx, batch[0].Finding)
+	if err != nil {
+		l.s.opts.Log.Warn("a notice goes without its chart", "notice", batch[0].ID, "err", err)
+		return nil
+	}
+	return png
+}
+
+// try hands m to the transport. It returns by the deadline even if the
+// transport does not; while that one hangs, no second try is started.
+func (l *lane) try(ctx context.Context, m Message) error {
+	select {
+	case l.busy <- struct{}{}:
+	default:
+		return Unreached("the try before this one is still under way")
+	}
+	tryCtx, cancel := l.deadline(ctx)
+	defer cancel()
+	result := make(chan error, 1)
+	go func() {
+		defer func() { <-l.busy }()
+		result <- guarded(tryCtx, l.route.Transport, m)
+	}()
+	select {
+	case err := <-result:
+		return err
+	case <-tryCtx.Done():
+	}
+	select { // it may have ended at the same moment
+	case err := <-result:
+		return err
+	default:
+		return tryCtx.Err()
+	}
+}
+
+// guarded turns a panic into a failure: one channel's library must not take
+// down the watch over the cats.
+func guarded(ctx context.Context, t Transport, m Message) (err error) {
+	defer func() {
+		if recover() != nil {
+			err = Unreached("the part of the program that serves this channel broke down")
+		}
+	}()
+	return t.Send(ctx, m)
+}
+
+// deadline is the context of one try: it ends after Options.Deadline, or
+// Options.Grace after ctx does.
+func (l *lane) deadline(ctx context.Context) (context.Context, context.CancelFunc) {
+	tryCtx, cancel := context.WithTimeout(context.WithoutCancel(ctx), l.s.opts.Deadline)
+	stop := context.AfterFunc(ctx, func() {
+		t := time.AfterFunc(l.s.opts.Grace, cancel)
+		context.AfterFunc(tryCtx, func() { t.Stop() })
+	})
+	return tryCtx, func() { stop(); cancel() }
+}
+
+func (l *lane) tookIt(ctx context.Context, batch []home.Notice, now time.Time) {
+	l.s.noteTook(l.route.Name, now)
+	for _, n := range batch {
+		n.State, n.Sent = home.Sent, now
+		n.Reason = fmt.Sprintf("Taken by %s at try %d.", n.Channel, n.Attempts)
+		if len(batch) > 1 {
+			n.Reason = fmt.Sprintf("Taken by %s at try %d, in one message with %d others.", n.Channel, n.Attempts, len(batch)-1)
+		}
+		l.done(ctx, n)
+	}
+}
+
+func (l *lane) failed(ctx context.Context, batch []home.Notice, f *Failure, now time.Time) {
+	l.s.noteFailed(l.route.Name, f.Why, now)
+	l.fails++
+	if f.Retry {
+		l.rest = time.Now().Add(max(l.s.pause(l.fails), f.After))
+	}
+	for _, n := range batch {
+		if f.Retry && n.Attempts < l.s.opts.Tries {
+			n.Due = now.Add(max(l.s.pause(n.Attempts), f.After))
+			n.Reason = fmt.Sprintf("Tried %d %s; the last time: %s. To be tried again.", n.Attempts, plural(n.Attempts, "time", "times"), f.Why)
+		} else {
+			n.State = home.GivenUp
+			n.Reason = fmt.Sprintf("Given up after %d %s: %s.", n.Attempts, plural(n.Attempts, "try", "tries"), f.Why)
+			l.s.opts.Log.Error("a notice was given up", "notice", n.ID, "channel", n.Channel, "why", f.Why)
+		}
+		l.done(ctx, n)
+	}
+}
+
+// done settles n and lets go of it.
+func (l *lane) done(ctx context.Context, n home.Notice) {
+	if !l.settle(ctx, n) {
+		return
+	}
+	l.drop(n.ID)
+	if n.State != home.Waiting {
+		l.s.count(n)
+	}
+}
+
+// settle writes n, for as long as it takes: a notice that was taken must not be
+// sent again because the store was busy. It returns false when the sender
+// stops first; then the notice stays as it was in the store.
+func (l *lane) settle(ctx context.Context, n home.Notice) bool {
+	write := context.WithoutCancel(ctx)
+	for i := 1; ; i++ {
+		err := l.s.store.SettleNotice(write, n)
+		if err == nil {
+			return true
+		}
+		if errors.Is(err, home.ErrNotFound) {
+			l.drop(n.ID)
+			return false
+		}
+		l.s.trouble(ctx, "settle a notice", err)
+		t := time.NewTimer(min(l.s.pause(i), time.Minute))
+		select {
+		case <-ctx.Done():
+			t.Stop()
+			return false
+		case <-t.C:
+		}
+	}
+}
+
+// pause is the pause after n failures in a row.
+func (s *Sender) pause(n int) time.Duration {
+	b := s.opts.Pauses()
+	d := b.NextBackOff()
+	for range n - 1 {
+		d = b.NextBackOff()
+	}
+	return d
+}
