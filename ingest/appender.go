@@ -62,6 +62,7 @@ type Appender struct {
 	opt     Options
 	queue   *queue
 	stats   *stats
+	clocks  *clocks
 
 	stampMu sync.Mutex
 	stamped time.Time // the last arrival given out
@@ -70,7 +71,7 @@ type Appender struct {
 // NewAppender returns an appender that commits nothing until Run is called.
 func NewAppender(s Store, d Decoder, opt Options) *Appender {
 	opt = opt.withDefaults()
-	return &Appender{store: s, decoder: d, opt: opt, queue: newQueue(opt.Length, opt.Bytes), stats: newStats()}
+	return &Appender{store: s, decoder: d, opt: opt, queue: newQueue(opt.Length, opt.Bytes), stats: newStats(), clocks: newClocks()}
 }
 
 // Deliver hands d over, waiting for room until ctx ends. After nil, d is settled

@@ -83,6 +83,7 @@ func (a *Appender) append(ctx context.Context, way string, b home.Batch, folded 
 	if since := a.stats.committed(way, want+folded, tally, a.opt.Now(), time.Since(start)); since > 0 {
 		a.opt.Log.Info("the store takes readings again", "after", since.Round(time.Millisecond))
 	}
+	a.clocks.observe(b.Readings)
 	a.opt.Committed()
 	return nil
 }

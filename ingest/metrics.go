@@ -17,7 +17,9 @@ var (
 	descLastCommit = ingestDesc("last_commit_timestamp_seconds", "When the last commit ended, 0 for never.")
 	descFailures   = ingestDesc("append_failures_total", "Appends that the store refused.")
 	descFailing    = ingestDesc("failing", "1 while the store takes nothing.")
-	descCommit     = ingestDesc("commit_duration_seconds", "How long commits took.")
+	descClock      = prometheus.NewDesc("weighbeam_source_clock_offset_seconds",
+		"How far the clock of a device runs ahead of the house, least in the last hour; negative behind.", []string{"source"}, nil)
+	descCommit = ingestDesc("commit_duration_seconds", "How long commits took.")
 )
 
 func wayDesc(name, help string) *prometheus.Desc {
@@ -31,7 +33,7 @@ func ingestDesc(name, help string) *prometheus.Desc {
 // Describe is part of prometheus.Collector.
 func (a *Appender) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{descReceived, descStored, descDuplicate, descSetAside,
-		descQueue, descOldest, descLastCommit, descFailures, descFailing, descCommit} {
+		descQueue, descOldest, descLastCommit, descFailures, descFailing, descClock, descCommit} {
 		ch <- d
 	}
 }
@@ -43,6 +45,11 @@ func (a *Appender) Collect(ch chan<- prometheus.Metric) {
 			descReceived: c.Received, descStored: c.Stored, descDuplicate: c.Duplicate, descSetAside: c.SetAside,
 		} {
 			ch <- prometheus.MustNewConstMetric(desc, prometheus.CounterValue, float64(n), way)
+		}
+	}
+	for _, c := range a.Clocks() {
+		if c.Verdict != ClockNone && c.Verdict != ClockUnset {
+			ch <- prometheus.MustNewConstMetric(descClock, prometheus.GaugeValue, c.Offset.Seconds(), c.Source)
 		}
 	}
 	h := a.Health()

@@ -3,6 +3,7 @@ package payload
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"weighbeam/home"
@@ -60,9 +61,22 @@ func date(r *home.Reading, device time.Time, a Arrival) error {
 	}
 	r.Time, r.Clock = a.Time, home.ByArrival
 	if wrong != "" {
-		r.Note = addNote(r.Note, fmt.Sprintf("device clock %s: it said %s", wrong, device.UTC().Format(time.RFC3339)))
+		r.Note = addNote(r.Note, "device clock "+wrong+itSaid+device.UTC().Format(time.RFC3339))
 	}
 	return nil
+}
+
+const itSaid = ": it said "
+
+// DeviceSaid returns the time that a device gave for a reading that was dated by
+// its arrival because the device's clock is wrong; false for all other readings.
+func DeviceSaid(r home.Reading) (time.Time, bool) {
+	i := strings.LastIndex(r.Note, itSaid)
+	if i < 0 || r.Clock != home.ByArrival || !strings.Contains(r.Note[:i], "device clock ") {
+		return time.Time{}, false
+	}
+	t, err := time.Parse(time.RFC3339, r.Note[i+len(itSaid):])
+	return t, err == nil
 }
 
 // addNote appends to a note, leaving the note as it is where both would be too long.
