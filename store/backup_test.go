@@ -1,0 +1,141 @@
+package store
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"weighbeam/home"
+)
+
+// A backup taken while readings stream in is a store of one moment: it opens,
+// and holds a prefix of what was appended.
+func TestBackup_WhileWriting(t *testing.T) {
+	dir := t.TempDir()
+	db := open(t, filepath.Join(dir, "house.db"))
+	ctx, cancel := context.WithCancel(t.Context())
+	var writing sync.WaitGroup
+	started := make(chan struct{})
+	writing.Go(func() {
+		for seq := int64(1); ctx.Err() == nil; seq++ {
+			if _, err := db.Append(context.Background(), home.Batch{Readings: []home.Reading{weight(t0, seq, 4.5)}}); err != nil {
+				t.Error(err)
+				return
+			}
+			if seq == 50 {
+				close(started)
+			}
+		}
+	})
+	<-started
+	to := filepath.Join(dir, "backup.db")
+	err := Backup(t.Context(), db.Path(), to)
+	cancel()
+	writing.Wait()
+	if err != nil {
+		t.Fatal(err)
+	}
+	copied := open(t, to)
+	got, err := copied.Readings(t.Context(), "box-1", home.Weight, time.Time{}, time.Time{})
+	if err != nil || len(got) < 50 {
+		t.Fatalf("%d readings, %v", len(got), err)
+	}
+	for i, r := range got {
+		if r.Seq != int64(i+1) {
+			t.Fatalf("reading %d has number %d: not a moment of the store", i, r.Seq)
+		}
+	}
+}
+
+func TestBackup_Refuses(t *testing.T) {
+	dir := t.TempDir()
+	db := open(t, filepath.Join(dir, "house.db"))
+	there := filepath.Join(dir, "there.db")
+	if err := os.WriteFile(there, []byte("precious"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	// An older backup is not overwritten.
+	if err := Backup(t.Context(), db.Path(), there); err == nil {
+		t.Error("an existing file was replaced")
+	}
+	if b, err := os.ReadFile(there); err != nil || string(b) != "precious" {
+		t.Errorf("the existing file holds %q, %v", b, err)
+	}
+	// A store that is not there is not made.
+	if err := Backup(t.Context(), filepath.Join(dir, "none.db"), filepath.Join(dir, "x.db")); err == nil {
+		t.Error("a store that is not there was backed up")
+	}
+	// Where it cannot be written, no part of it stays.
+	if err := Backup(t.Context(), db.Path(), filepath.Join(dir, "nowhere", "x.db")); err == nil {
+		t.Error("a folder that is not there took a backup")
+	}
+}
+
+func TestRestore_KeepsWhatWasThere(t *testing.T) {
+	dir := t.TempDir()
+	path, saved := filepath.Join(dir, "house.db"), filepath.Join(dir, "backup.db")
+	put := func(seq int64) {
+		t.Helper()
+		db, err := Open(t.Context(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer db.Close()
+		if _, err := db.Append(t.Context(), home.Batch{Readings: []home.Reading{weight(t0, seq, 4.5)}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put(1)
+	if err := Backup(t.Context(), path, saved); err != nil {
+		t.Fatal(err)
+	}
+	put(2)
+	aside, err := Restore(t.Context(), saved, path, t0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for file, want := range map[string]int64{path: 1, aside: 2} {
+		sources, err := open(t, file).Sources(t.Context())
+		if err != nil || len(sources) != 1 || sources[0].Count != want {
+			t.Errorf("%s holds %+v, %v, want %d readings", filepath.Base(file), sources, err, want)
+		}
+	}
+}
+
+func TestRestore_Refuses(t *testing.T) {
+	dir := t.TempDir()
+	path, saved := filepath.Join(dir, "house.db"), filepath.Join(dir, "backup.db")
+	db := open(t, path)
+	if err := Backup(t.Context(), path, saved); err != nil {
+		t.Fatal(err)
+	}
+	// A running program would go on writing to a file that is no longer there.
+	if _, err := Restore(t.Context(), saved, path, t0); err == nil || !strings.Contains(home.Hint(err), "Stop weighbeam") {
+		t.Errorf("with the store in use: %v", err)
+	}
+	// A damaged backup must not take the place of a good store.
+	b, err := os.ReadFile(saved)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range b[4096:] {
+		b[4096+i] ^= 0xff
+	}
+	if err := os.WriteFile(saved, b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	other := filepath.Join(dir, "other.db")
+	if _, err := Restore(t.Context(), saved, other, t0); err == nil {
+		t.Error("a damaged backup was restored")
+	}
+	if _, err := os.Stat(other); err == nil {
+		t.Error("a refused restore left a file")
+	}
+	if err := db.Check(t.Context()); err != nil {
+		t.Error(err)
+	}
+}
