@@ -36,7 +36,7 @@ func (t *Tracker) cast(fr []frame) []part {
 		whole.several = true
 		return []part{whole}
 	}
-	return t.turns(t.wholeCats(groups), len(fr))
+	return t.turns(fr, t.wholeCats(groups))
 }
 
 // stepSize is the rounding of the scale, 0 where a value repeated means nothing.
@@ -148,12 +148,12 @@ func (t *Tracker) wholeCats(groups []segment) []segment {
 	return out
 }
 
-// turns makes a part of each cat that came in turn, of a stay of n frames.
-func (t *Tracker) turns(groups []segment, n int) []part {
+// turns makes a part of each cat that came in turn.
+func (t *Tracker) turns(fr []frame, groups []segment) []part {
 	cur, from := groups[0], 0
 	var out []part
 	for _, g := range groups[1:] {
-		if !t.changed(cur, g) {
+		if !t.changed(fr, cur, g) {
 			if g.Hold > cur.Hold {
 				g.I = cur.I
 				cur = g
@@ -165,7 +165,7 @@ func (t *Tracker) turns(groups []segment, n int) []part {
 		out = append(out, t.partOf(from, cut, cur))
 		from, cur = cut, g
 	}
-	return append(out, t.partOf(from, n, cur))
+	return append(out, t.partOf(from, len(fr), cur))
 }
 
 func (t *Tracker) partOf(i, j int, g segment) part {
@@ -186,8 +186,8 @@ func (t *Tracker) lowest(i, j int) int {
 }
 
 // changed reports whether b is another cat than a: both long enough, surely of
-// another mass, and either a stepping off or crowding in between, or both known.
-func (t *Tracker) changed(a, b segment) bool {
+// another mass, and a stepping off, a crowding or a dropout in between, or both known.
+func (t *Tracker) changed(fr []frame, a, b segment) bool {
 	if a.Hold < oneCat || b.Hold < oneCat {
 		return false
 	}
@@ -199,7 +199,8 @@ func (t *Tracker) changed(a, b segment) bool {
 	}
 	down, up := lo-math.Max(0.35*lo, 5*t.work.sway), hi+math.Max(0.25*hi, 5*t.work.sway)
 	for k := max(a.J-2, a.I); k < min(b.I+2, b.J); k++ {
-		if t.work.y[k] < down || t.work.y[k] > up {
+		unheard := k > 0 && seconds(fr[k].T0-fr[k-1].T1) > math.Max(2, 3*t.s.Device.Hold)
+		if t.work.y[k] < down || t.work.y[k] > up || unheard && t.s.Device.Band == 0 {
 			return true
 		}
 	}

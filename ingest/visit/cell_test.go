@@ -24,7 +24,7 @@ type cell struct {
 	r            *rand.Rand
 	phase, crept float64
 	last, sentAt float64
-	sent         bool
+	sent, odd    bool
 	busyUntil    float64
 	send         func(at, g float64)
 }
@@ -81,14 +81,16 @@ func (c *cell) idle(from, to, rest float64) float64 {
 	at := from
 	for at < to {
 		dt := step
-		if !c.always && at > c.busyUntil+1 && at > from+20 {
+		if !c.always && at > c.busyUntil+1 && at > from+20 && !c.odd {
 			dt = math.Max(step, math.Min(c.beat, c.sentAt+c.beat-at)) // nothing is sent before the next beat
 		}
 		at += dt
 		if at >= to {
 			return to
 		}
-		c.offer(at, c.read(at, rest, dt), false)
+		v := c.read(at, rest, dt)
+		c.odd = math.Abs(v-rest) > 500 // a spike does not stay: the next sample is sent as well
+		c.offer(at, v, false)
 	}
 	return at
 }

@@ -41,10 +41,10 @@ func emptier(left, sd float64) float64 {
 	switch {
 	case left > 10+2*sd && left < 90:
 		return -1.5
-	case left < -20-2*sd:
-		return 2
-	case left < -8-2*sd:
-		return 1
+	case left < -18-2*sd:
+		return 3
+	case left < -10-2*sd:
+		return 1.5
 	}
 	return 0
 }

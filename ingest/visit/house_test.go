@@ -17,6 +17,9 @@ type temper struct {
 	guests                                             float64 // a day
 	lifts, topups, lids                                float64 // a week
 	restless                                           float64
+	lookLong                                           float64 // s; looks may last so long; 0: 12
+	handCV                                             float64 // how steady hands press; 0: any
+	short                                              bool    // short visits
 }
 
 // newHouse draws the events of that many days for the cats.
@@ -31,14 +34,14 @@ func newHouse(r *rand.Rand, cats []animal, days int, how temper, box float64) *h
 		day := float64(d)
 		for _, at := range moments(r, day, how.visits) {
 			m, q := pick(day)
-			h.add(visitOf(r, at, m, q))
+			h.add(shorten(r, visitOf(r, at, m, q), how.short))
 		}
 		for _, at := range moments(r, day, how.guests) {
 			h.add(visitOf(r, at, 3000+3500*r.Float64(), how.restless))
 		}
 		for _, at := range moments(r, day, how.looks) {
 			m, _ := pick(day)
-			h.add(lookOf(r, at, m))
+			h.add(lookOf(r, at, m, how.lookLong))
 		}
 		for _, at := range moments(r, day, how.turns) {
 			m1, q := pick(day)
@@ -60,10 +63,10 @@ func newHouse(r *rand.Rand, cats []animal, days int, how temper, box float64) *h
 			h.add(knockOf(r, at))
 		}
 		for _, at := range moments(r, day, how.hands) {
-			h.add(handsOf(r, at, 0, "scoop"))
+			h.add(handsOf(r, at, 0, how.handCV, "scoop"))
 		}
 		for _, at := range moments(r, day, how.topups/7) {
-			h.add(handsOf(r, at, 300+1500*r.Float64(), "topup"))
+			h.add(handsOf(r, at, 300+1500*r.Float64(), how.handCV, "topup"))
 		}
 		for _, at := range moments(r, day, how.lifts/7) {
 			h.add(liftOf(r, at, box, -800+1600*r.Float64(), "change"))

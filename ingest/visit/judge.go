@@ -53,6 +53,9 @@ func (t *Tracker) judge(after bool, emit func(home.Visit)) {
 	s.Faults = faults{}
 }
 
+// learnFrom is how long a stay must be for its mass to be one that is usual.
+const learnFrom = 10 * time.Second
+
 // emit turns an outcome into a visit, and holds back one that could not be.
 func (t *Tracker) emit(o outcome, emit func(home.Visit)) {
 	v := home.Visit{
@@ -65,7 +68,7 @@ func (t *Tracker) emit(o outcome, emit func(home.Visit)) {
 		if home.Weight.Gate(v.MassKg) != nil {
 			v.Event, v.MassKg, v.SDKg, v.Quality = home.Knocked, 0, 0, 0
 			v.Reasons = append(v.Reasons, "no cat weighs that")
-		} else if v.Quality >= 0.4 && v.End.Sub(v.Start) >= 15*time.Second {
+		} else if v.Quality >= 0.4 && v.End.Sub(v.Start) >= learnFrom {
 			t.s.Usual.add(o.mass)
 		}
 	}

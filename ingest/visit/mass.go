@@ -37,6 +37,10 @@ func (w *work) steady(i, j int, near, floor float64) level {
 // a bound a few frames that agree by chance would outweigh all others.
 const stillest = 0.5
 
+// chosen makes up for weights that were drawn from the same frames: those that
+// happen to agree count more, and seem surer than they are. Set on simulated houses.
+const chosen = 1.3
+
 // scatter is the standard deviation of frames i to j-1 about c, robustly.
 func (w *work) scatter(i, j int, c, tol float64) float64 {
 	n := 0
@@ -93,5 +97,5 @@ func (w *work) doubt(i, j int, l *level, tol float64) {
 	}
 	l.Sway = math.Sqrt(ss / hs)
 	rho := min(max(lag/math.Max(s2, 1e-9), 0), 0.8)
-	l.SD = math.Sqrt(s2*(1+rho)/(1-rho)) / sw
+	l.SD = chosen * math.Sqrt(s2*(1+rho)/(1-rho)) / sw
 }

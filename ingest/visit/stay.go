@@ -104,7 +104,7 @@ func (t *Tracker) until(e *episode, st stay) int64 {
 func (t *Tracker) look(mass, long float64, l level, st stay) bool {
 	u := &t.s.Usual
 	if u.knows(mass) {
-		return l.Core < 3
+		return l.Core < 2
 	}
 	if long < briefly {
 		return true

@@ -43,6 +43,9 @@ func (t *Tracker) stretches(e *episode) []stay {
 			open = false
 			continue
 		}
+		if k > 0 && t.silent(e.of[k-1], e.of[k]) {
+			open = false
+		}
 		if !open {
 			out = append(out, stay{i: k})
 		}
@@ -50,6 +53,12 @@ func (t *Tracker) stretches(e *episode) []stay {
 		out[len(out)-1].j = k + 1
 	}
 	return out
+}
+
+// silent reports whether so long a silence lies between two frames that a scale
+// which sends only while something is on it says: nothing was.
+func (t *Tracker) silent(a, b frame) bool {
+	return t.s.Device.Band == 0 && seconds(b.T0-a.T1) > math.Max(vacant, 4*t.s.Device.Hold)
 }
 
 // empty reports whether y g over the old baseline may be the scale with nobody
@@ -74,8 +83,11 @@ func (t *Tracker) between(e *episode, i, j int) (g, sd float64, known bool) {
 	}
 	slices.Sort(v)
 	cats := e.after && e.net > -thrown && e.net < carried
-	if cats && hold < 1 {
+	switch {
+	case cats && hold < 1:
 		return e.net / 2, 10 + math.Abs(e.net)/4, false
+	case len(v) == 0: // silence, and a person took part: before or after
+		return 0, 15 + math.Abs(e.net)/2, false
 	}
 	g, sd = v[(len(v)-1)/3], math.Sqrt(9+t.variance(1)+t.moving())
 	if cats {
@@ -90,7 +102,11 @@ func (t *Tracker) rejoin(e *episode, all []stay) []stay {
 	for _, st := range all[1:] {
 		l := &out[len(out)-1]
 		gap := seconds(e.of[st.i].T0 - e.of[l.j-1].T1)
-		if gap < hop && t.sameCat(e, *l, st) {
+		limit := hop
+		if l.j == st.i { // nothing was heard in between: a dropout, perhaps
+			limit = dropout
+		}
+		if gap < limit && t.sameCat(e, *l, st, gap) {
 			l.j, l.next, l.nextSD, l.to = st.j, st.next, st.nextSD, st.to
 
 			continue
@@ -100,15 +116,18 @@ func (t *Tracker) rejoin(e *episode, all []stay) []stay {
 	return out
 }
 
-// hop is how long a cat may be out of the box within one visit, s.
-const hop = 4.0
+const (
+	hop     = 4.0  // s a cat may be out of the box within one visit
+	vacant  = 20.0 // s of silence that may mean an empty scale
+	dropout = 60.0 // s of silence that may not, where the load is the same after it
+)
 
 // sameCat reports whether two stays hold near the same load, or one of them is
 // too short to tell.
-func (t *Tracker) sameCat(e *episode, a, b stay) bool {
+func (t *Tracker) sameCat(e *episode, a, b stay, gap float64) bool {
 	la, lb := t.top(e.of[a.i:a.j]), t.top(e.of[b.i:b.j])
 	if la.Core < 3 || lb.Core < 3 {
-		return la.G > t.how.Least && lb.G > t.how.Least
+		return gap < hop && la.G > t.how.Least && lb.G > t.how.Least
 	}
 	return math.Abs(la.G-lb.G) < math.Max(50, 2*math.Hypot(la.SD, lb.SD))
 }

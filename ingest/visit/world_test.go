@@ -65,6 +65,12 @@ func bounce(r *rand.Rand, n int) []float64 {
 // changes between standing, turning and digging.
 func weightOf(r *rand.Rand, m float64, n int, restless float64) []float64 {
 	out := bounce(r, n)
+	if restless > 1 {
+		for i := range out {
+			out[i] = m * (1 + 0.01*restless*r.NormFloat64())
+		}
+		return out
+	}
 	rms, left, dig := 0.0, 0, 0.0
 	for i := range out {
 		if left == 0 {
@@ -171,10 +177,26 @@ func visitOf(r *rand.Rand, at, m, restless float64) force {
 	return f
 }
 
+// shorten cuts a visit to 5 to 15 s.
+func shorten(r *rand.Rand, f force, do bool) force {
+	if !do {
+		return f
+	}
+	n := ticks(5 + 10*r.Float64())
+	m := f.truth[0].mass
+	f.load = weightOf(r, m, n, 0.3)
+	enter(r, f.load)
+	leave(r, f.load)
+	f.truth[0].end = f.at + float64(n)*tick
+	return f
+}
+
 // lookOf is front paws only: a share of the weight, then away again.
-func lookOf(r *rand.Rand, at, m float64) force {
-	n := int((1.5 + r.ExpFloat64()*3) / tick)
-	n = min(n, ticks(12))
+func lookOf(r *rand.Rand, at, m, longest float64) force {
+	n := min(ticks(1.5+r.ExpFloat64()*3), ticks(12))
+	if longest > 0 {
+		n = ticks(3 + (longest-3)*r.Float64())
+	}
 	share := 0.25 + 0.35*r.Float64()
 	w := weightOf(r, m, n, 0.8)
 	for i := range w {
@@ -226,15 +248,18 @@ func doubleOf(r *rand.Rand, at, m1, m2, restless float64) force {
 }
 
 // handsOf is a person leaning on the box while they take out or put in; net may be 0.
-func handsOf(r *rand.Rand, at, net float64, kind string) force {
+func handsOf(r *rand.Rand, at, net, steady float64, kind string) force {
 	n := int((8 + 30*r.Float64()) / tick)
 	lean := 2000 + 4000*r.Float64()
-	cv := 0.08 + 0.3*r.Float64()
+	cv, lets := 0.08+0.3*r.Float64(), 1/4.0
+	if steady > 0 {
+		cv, lets = steady, 0
+	}
 	load := make([]float64, n)
 	ou, touch := 0.0, 1.0
 	for i := range load {
 		ou += -ou*tick/1.5 + cv*math.Sqrt(2*tick/1.5)*r.NormFloat64()
-		if r.Float64() < tick/4 { // now and then the hand lets go or leans in again
+		if r.Float64() < tick*lets { // now and then the hand lets go or leans in again
 			touch = 0.2 + 0.8*r.Float64()
 		}
 		e := math.Min(float64(i), float64(n-1-i)) * tick / 0.5
