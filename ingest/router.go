@@ -64,6 +64,15 @@ func (r *Router) Scale(id string) (home.Scale, bool) {
 	return r.now.Load().household.Scale(id)
 }
 
+// Claimants are the scales that claim a topic: usually one, or none.
+func (r *Router) Claimants(topic string) []home.Scale {
+	var scales []home.Scale
+	for _, c := range r.claimants(topic) {
+		scales = append(scales, c.scale)
+	}
+	return scales
+}
+
 // Decode is part of [Decoder].
 func (r *Router) Decode(d Delivery) ([]home.Reading, error) {
 	a := payload.Arrival{Time: d.Arrived, Retained: d.Retained}

@@ -137,6 +137,22 @@ func TestRouter_Decode(t *testing.T) {
 	}
 }
 
+func TestRouter_Claimants(t *testing.T) {
+	router, err := ingest.NewRouter(household)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := router.Claimants("home/litter/2/raw"); len(got) != 1 || got[0].ID != "box-2" {
+		t.Errorf("%+v", got)
+	}
+	if got := router.Claimants("home/else"); len(got) != 0 {
+		t.Errorf("%+v", got)
+	}
+	if s, ok := router.Scale("box-2"); !ok || s.Payload != "number" {
+		t.Errorf("%+v", s)
+	}
+}
+
 func TestRouter_SetHousehold_Refused(t *testing.T) {
 	router, err := ingest.NewRouter(household)
 	if err != nil {

@@ -31,6 +31,10 @@ type Broker struct {
 	once   sync.Once
 }
 
+// maxPacket is longer than what can be read, so that a payload somewhat too long
+// is set aside like any other, and short enough that a device cannot fill the memory.
+const maxPacket = 2 * payload.MaxBytes
+
 // Start listens and serves. The error, with a hint, says what is wrong with the
 // configuration or that the port is in use.
 func Start(cfg Config, sink Sink) (*Broker, error) {
@@ -41,7 +45,7 @@ func Start(cfg Config, sink Sink) (*Broker, error) {
 	b := &Broker{cfg: cfg, hook: newHook(cfg, sink)}
 	caps := mochi.NewDefaultServerCapabilities()
 	caps.SharedSubAvailable = 0
-	caps.MaximumPacketSize = 2 * payload.MaxBytes // longer ones cannot be read anyway; this one can still be set aside
+	caps.MaximumPacketSize = maxPacket
 	b.server = mochi.New(&mochi.Options{
 		Capabilities: caps,
 		Logger:       slog.New(slog.NewTextHandler(io.Discard, nil)), // the hook says what matters, once

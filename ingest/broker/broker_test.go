@@ -54,7 +54,9 @@ func (s *sink) settle(err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for _, d := range s.waiting {
-		d.Settle(err)
+		if d.Settle != nil {
+			d.Settle(err)
+		}
 	}
 	s.waiting = nil
 }
@@ -297,6 +299,21 @@ func TestBroker_PassesOn(t *testing.T) {
 		t.Error("nothing heard")
 	}
 	mqtttest.Until(t, "two clients are counted", func() bool { return b.Clients() == 2 })
+}
+
+// A packet that is too long is not read, and it is told.
+func TestBroker_Publish_TooLong(t *testing.T) {
+	s := &sink{}
+	b := start(t, broker.Config{}, s)
+	token := mqtttest.Client(t, "tcp://"+b.Addr(), "device").Publish("home/a", 1, false, make([]byte, 3<<20))
+	mqtttest.Until(t, "it is told", func() bool { return s.count() == 1 })
+	if token.WaitTimeout(0) && token.Error() == nil {
+		t.Error("acknowledged")
+	}
+	aside := s.waiting[0].Ready.SetAside[0]
+	if !strings.Contains(aside.Reason, "longer than 2097152") || aside.Topic != "client device" {
+		t.Errorf("%+v", aside)
+	}
 }
 
 // Closing cuts off a device that waits for its commit, at once.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"log/slog"
 	"sync/atomic"
 	"time"
@@ -11,6 +12,7 @@ import (
 	mochi "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/packets"
 
+	"weighbeam/home"
 	"weighbeam/ingest"
 )
 
@@ -66,8 +68,24 @@ func (h *hook) OnACLCheck(cl *mochi.Client, topic string, write bool) bool {
 // OnSessionEstablished is part of mochi.Hook.
 func (h *hook) OnSessionEstablished(*mochi.Client, packets.Packet) { h.clients.Add(1) }
 
-// OnDisconnect is part of mochi.Hook.
-func (h *hook) OnDisconnect(*mochi.Client, error, bool) { h.clients.Add(-1) }
+// OnDisconnect is part of mochi.Hook. A packet that is too long is never read, and
+// its device is cut off: that is told, since it will come again with the same.
+func (h *hook) OnDisconnect(cl *mochi.Client, err error, _ bool) {
+	h.clients.Add(-1)
+	if !errors.Is(err, packets.ErrPacketTooLarge) {
+		return
+	}
+	h.log.Warn("a device was cut off: its message is too long", "client", cl.ID, "from", cl.Net.Remote)
+	ctx, cancel := context.WithTimeout(h.ctx, h.wait)
+	defer cancel()
+	_ = h.sink.Deliver(ctx, ingest.Delivery{ // where there is no room it is told by the next one
+		Way: ingest.WayBroker, Topic: "client " + cl.ID,
+		Ready: &home.Batch{SetAside: []home.SetAside{{
+			Arrived: time.Now(), Way: ingest.WayBroker, Topic: "client " + cl.ID, Latest: true,
+			Reason: fmt.Sprintf("a message longer than %d bytes; the device was cut off", maxPacket),
+		}}},
+	})
+}
 
 // errNotCommitted is why a device is cut off: MQTT 3.1.1 has no word for "not
 // yet", and a device sends again only after it has connected anew.

@@ -15,6 +15,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus/testutil"
+
 	"weighbeam/ingest"
 	"weighbeam/ingest/mqtt"
 	"weighbeam/ingest/mqtt/mqtttest"
@@ -247,6 +249,31 @@ func TestSession_Run_RedeliversUnsettled(t *testing.T) {
 	first.settleAll(nil)
 	if got := second.distinct(); got != 7 {
 		t.Errorf("%d", got)
+	}
+}
+
+func TestSession_Collect(t *testing.T) {
+	m := mqtttest.Start(t)
+	s := &sink{room: -1}
+	session, _ := run(t, config(m.URL()), s)
+	connected(t, session)
+	if err := m.Publish("home/a", "1"); err != nil {
+		t.Fatal(err)
+	}
+	mqtttest.Until(t, "the message", func() bool { return s.distinct() == 1 && session.Health().InFlight == 0 })
+	want := `
+# HELP weighbeam_mqtt_connected 1 while there is a connection to the broker.
+# TYPE weighbeam_mqtt_connected gauge
+weighbeam_mqtt_connected 1
+# HELP weighbeam_mqtt_in_flight Messages taken and not yet acknowledged.
+# TYPE weighbeam_mqtt_in_flight gauge
+weighbeam_mqtt_in_flight 0
+`
+	if err := testutil.CollectAndCompare(session, strings.NewReader(want), "weighbeam_mqtt_connected", "weighbeam_mqtt_in_flight"); err != nil {
+		t.Error(err)
+	}
+	if problems, err := testutil.CollectAndLint(session); err != nil || len(problems) > 0 {
+		t.Errorf("%v, %v", problems, err)
 	}
 }
 
