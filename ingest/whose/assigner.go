@@ -17,12 +17,12 @@ const (
 
 // Naming rules.
 const (
-	nameAbove  = 0.90 // a cat is named if its probability is at least this
-	guestAbove = 0.90 // somebody else is, at this
-	tellAbove  = 0.01 // a change of confidence smaller than this is not told
+	nameAbove  = 0.885 // a cat is named if its probability is at least this
+	guestAbove = 0.90  // somebody else is, at this
+	tellAbove  = 0.01  // a change of confidence smaller than this is not told
 )
 
-const settleEvery = 6 * time.Hour
+const settleEvery = 12 * time.Hour
 
 // Assigner names the visits of one household. Feed it visits in time order.
 type Assigner struct {
@@ -32,6 +32,8 @@ type Assigner struct {
 	trellis trellis
 	growth  []float64
 	shares  shares
+	habits  habits
+	guests  guests
 	anchor  []bool // something other than the trellis says what this cat weighs
 
 	now     time.Time
@@ -54,6 +56,8 @@ type step struct {
 	edges []edge
 	p     []float64 // by cat, then somebody else
 	said  bool
+	scale int
+	habit []float64 // factor by cat that habits gave
 	told  bool
 }
 
@@ -72,6 +76,7 @@ func New(h home.Household) *Assigner {
 	a.growth = make([]float64, len(a.cats))
 	a.trellis = newTrellis(start)
 	a.shares = newShares(len(a.cats))
+	a.habits = newHabits(len(a.cats))
 	return a
 }
 
@@ -108,6 +113,8 @@ func (a *Assigner) advance(t time.Time) {
 	}
 	a.trellis.move(days, a.growth)
 	a.shares.fade(days)
+	a.habits.fade(days)
+	a.guests.fade(days)
 	a.now = t
 }
 
@@ -133,6 +140,15 @@ func (a *Assigner) weigh(s *step) weighing {
 			w.prior[i] = 1
 		}
 	}
-	w.guest = a.shares.prior(w.prior) * guestDensity(w.mass)
+	w.guest = a.shares.prior(w.prior) * a.guests.density(w.mass)
+	s.scale = a.habits.scale(v.Source)
+	s.habit = make([]float64, len(a.cats))
+	w.habit = s.habit
+	for i, p := range w.prior {
+		s.habit[i] = 1
+		if p > 0 {
+			s.habit[i] = a.habits.factor(i, s.scale, v.Start)
+		}
+	}
 	return w
 }

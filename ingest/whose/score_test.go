@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"testing"
 	"time"
 
@@ -12,10 +13,10 @@ import (
 
 // score counts how visits were named.
 type score struct {
-	visits, named, right         int
-	late, lateRight              int // named, and right, in the last 15 days
-	residents, unclear           int
-	guests, guestsNamed, strange int // strange: residents called guests
+	visits, named, right                      int
+	late, lateRight                           int // named, and right, in the last 15 days
+	residents, unclear                        int
+	guests, guestsNamed, guestsKnown, strange int // strange: residents called guests
 }
 
 func (s *score) count(v home.Visit, truth string, late bool) {
@@ -32,6 +33,7 @@ func (s *score) count(v home.Visit, truth string, late bool) {
 	if truth == "" {
 		s.guests++
 		s.guestsNamed += btoi(v.Cat != "")
+		s.guestsKnown += btoi(v.Whose == home.Guest)
 		return
 	}
 	s.residents++
@@ -56,6 +58,7 @@ func (s *score) plus(o score) {
 	s.unclear += o.unclear
 	s.guests += o.guests
 	s.guestsNamed += o.guestsNamed
+	s.guestsKnown += o.guestsKnown
 	s.strange += o.strange
 }
 
@@ -67,8 +70,8 @@ func ratio(a, b int) float64 {
 }
 
 func (s score) String() string {
-	return fmt.Sprintf("right %.4f late %.4f unclear %.3f guests named %d/%d strange %.4f n %d",
-		ratio(s.right, s.named), ratio(s.lateRight, s.late), ratio(s.unclear, s.residents), s.guestsNamed, s.guests,
+	return fmt.Sprintf("right %.4f late %.4f unclear %.3f guests named %d known %d/%d strange %.4f n %d",
+		ratio(s.right, s.named), ratio(s.lateRight, s.late), ratio(s.unclear, s.residents), s.guestsNamed, s.guestsKnown, s.guests,
 		ratio(s.strange, s.residents), s.visits)
 }
 
@@ -115,7 +118,7 @@ func TestProbe(t *testing.T) {
 			at.plus(f)
 			end.plus(l)
 			near.plus(tally(w, stays, nearestWeight(w.household(), stays)))
-			if testing.Verbose() {
+			if os.Getenv("EACH") != "" {
 				t.Logf("%s %d: %v", c.name, seed, l)
 			}
 		}

@@ -9,8 +9,8 @@ import (
 // settle names what is held and returns what is new or has changed.
 func (a *Assigner) settle() []home.Visit {
 	newest := a.held[len(a.held)-1]
-	newest.p = a.marginal(newest, a.weights(), nil)
-	a.shares.add(newest.p)
+	a.marginal(newest, a.weights(), nil)
+	a.learn(newest)
 	single := len(a.trellis.stories) == 1
 	due := a.now.Sub(a.settled) >= settleEvery || len(a.held) <= 32
 	var out []home.Visit
@@ -24,24 +24,17 @@ func (a *Assigner) settle() []home.Visit {
 	return out
 }
 
-func (a *Assigner) weights() []float64 {
-	w := make([]float64, len(a.trellis.stories))
-	for i := range w {
-		w[i] = a.trellis.stories[i].weight
-	}
-	return w
-}
-
 // readBack goes through the trellis from now to the oldest held visit. The
 // weight of a story then, given all that is known now, is the weight of what
 // grew out of it.
 func (a *Assigner) readBack() (out []home.Visit) {
-	weight := a.weights()
+	weight, before := a.weights(), make([]float64, len(a.trellis.stories), keepMost)
+	before = before[:keepMost]
+	weight = append(weight, make([]float64, keepMost-len(weight))...)
 	for i := len(a.held) - 1; i >= 0; i-- {
-		before := make([]float64, keepMost)
-		s := a.held[i]
-		s.p = a.marginal(s, weight, before)
-		weight = before
+		clear(before)
+		a.marginal(a.held[i], weight, before)
+		weight, before = before, weight
 	}
 	for _, s := range a.held {
 		out = a.tell(out, s)
@@ -49,13 +42,21 @@ func (a *Assigner) readBack() (out []home.Visit) {
 	return out
 }
 
+func (a *Assigner) weights() []float64 {
+	w := make([]float64, len(a.trellis.stories), keepMost)
+	for i := range w {
+		w[i] = a.trellis.stories[i].weight
+	}
+	return w
+}
+
 // marginal is the probability of each cat, and of somebody else, for s, given
 // the weights of the stories after it. The weights before it are added to before.
-func (a *Assigner) marginal(s *step, after, before []float64) []float64 {
-	p := s.p
-	if p == nil {
-		p = make([]float64, len(a.cats)+1)
+func (a *Assigner) marginal(s *step, after, before []float64) {
+	if s.p == nil {
+		s.p = make([]float64, len(a.cats)+1)
 	}
+	p := s.p
 	clear(p)
 	for _, e := range s.edges {
 		w := after[e.to] * e.share
@@ -68,7 +69,6 @@ func (a *Assigner) marginal(s *step, after, before []float64) []float64 {
 			p[e.cat] += w
 		}
 	}
-	return p
 }
 
 // tell appends s to out if its naming is new or has changed.
@@ -117,4 +117,25 @@ func (a *Assigner) release(all bool) {
 		n++
 	}
 	a.held = a.held[n:]
+}
+
+// learn takes from the newest visit who comes how often, and, where weight
+// alone is sure, habits and guests.
+func (a *Assigner) learn(s *step) {
+	a.shares.add(s.p)
+	if s.habit == nil {
+		return
+	}
+	total := s.p[len(a.cats)]
+	if total > guestSure {
+		a.guests.add(s.visit.MassKg*1000, total)
+	}
+	for i, h := range s.habit {
+		total += s.p[i] / h
+	}
+	for i, h := range s.habit {
+		if p := s.p[i] / h / total; p > habitSure {
+			a.habits.add(i, s.scale, s.visit.Start, p)
+		}
+	}
 }

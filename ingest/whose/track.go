@@ -9,23 +9,31 @@ type track struct {
 	pll, pls, pss float64 // covariance of level and slope
 	scatter       float64 // variance of a visit about the level, g2
 	dof           float64 // how many visits the scatter is worth
+	sure          float64 // 1/pll, kept for apart
 	seen          bool    // a weighing of this cat has been taken in
 }
 
-// Constants of the model, in grams and days. Where no source is named they were
-// tuned on the tuning seeds of the generator in the tests.
+// Constants of the model, in grams and days. They were tuned on the tuning seeds
+// of the generator in the tests. The scatter is what food, drink and voids move
+// (a meal or a void is 10 to 80 g; common practice, no published source).
 const (
-	levelNoise   = 5.0   // random walk of the level, g a square root of a day
-	slopeNoise   = 0.35  // random walk of the slope, g a day a square root of a day
-	slopeTime    = 120.0 // days after which a slope is forgotten
-	slopeStart   = 2.5   // sd of the slope of a cat nothing is known of, g a day
-	scatterStart = 45.0  // sd of a cat's visits about its level, until learned, g
-	scatterDof   = 6.0   // what the starting scatter is worth, visits
-	scatterKeeps = 80.0  // how many visits the scatter remembers
-	scatterLeast = 12.0  // no cat is steadier than this, g
-	tailShare    = 0.04  // share of visits that err more widely
-	tailWider    = 16.0  // by this factor, in variance
-	scaleLeast   = 3.0   // no scale is better than this, g
+	levelNoise = 5.0   // random walk of the level, g a square root of a day
+	slopeNoise = 0.35  // random walk of the slope, g a day a square root of a day
+	slopeTime  = 120.0 // days after which a slope is forgotten
+	slopeStart = 4.0   // sd of the slope of a cat nothing is known of, g a day
+
+	scatterUsual = 45.0 // sd of a cat's visits about its level, until learned, g
+	scatterWorth = 6.0  // what the usual scatter is worth at the start, visits
+	scatterKeeps = 80.0 // how many visits the scatter remembers
+	scatterPull  = 0.1  // how much of a visit the usual scatter is always worth
+	scatterLeast = 12.0 // no cat is steadier than this, g
+	scatterMost  = 90.0 // nor less steady: a track that took in two cats' visits is no cat
+
+	tailShare = 0.02 // share of visits that err more widely
+	tailWider = 9.0  // by this factor, in variance
+	tailEnd   = 540  // squared standard deviations beyond which nothing is left
+
+	scaleLeast = 3.0 // no scale is better than this, g
 )
 
 // drift is how every track moves over one span of time: the transition of an
@@ -56,6 +64,7 @@ func (t *track) move(d *drift, growth float64) {
 	t.pll += 2*d.reach*t.pls + d.reach*d.reach*t.pss + d.qll
 	t.pls = d.keep*(t.pls+d.reach*t.pss) + d.qls
 	t.pss = d.keep*d.keep*t.pss + d.qss
+	t.sure = 1 / t.pll
 }
 
 // density is the probability density, a g, of a weighing of mass y g with
@@ -63,6 +72,9 @@ func (t *track) move(d *drift, growth float64) {
 func (t *track) density(y, r float64) (p, tail float64) {
 	s := t.pll + t.scatter + r
 	e2 := (y - t.level) * (y - t.level) / s
+	if e2 > tailEnd {
+		return 0, 1
+	}
 	core := (1 - tailShare) * math.Exp(-e2/2)
 	far := tailShare / math.Sqrt(tailWider) * math.Exp(-e2/(2*tailWider))
 	p = (core + far) / math.Sqrt(2*math.Pi*s)
@@ -88,6 +100,7 @@ func (t *track) take(y, r, tail float64) {
 	t.pss -= gs * t.pls
 	t.pls *= rest
 	t.pll *= rest
+	t.sure = 1 / t.pll
 	t.seen = true
 }
 
@@ -102,8 +115,9 @@ func (t *track) learnScatter(left, r, tail float64) {
 	mine := part*part*second + t.scatter*(1-part)
 	sure := 1 - tail
 	t.dof = math.Min(t.dof+sure, scatterKeeps)
-	t.scatter += sure * (mine - t.scatter) / t.dof
-	t.scatter = math.Max(t.scatter, scatterLeast*scatterLeast)
+	const usual = scatterUsual * scatterUsual
+	t.scatter += (sure*(mine-t.scatter) + scatterPull*(usual-t.scatter)) / t.dof
+	t.scatter = min(max(t.scatter, scatterLeast*scatterLeast), scatterMost*scatterMost)
 }
 
 // blend makes t the moment-matched mixture of t, with weight w, and o, with 1-w.
@@ -115,6 +129,7 @@ func (t *track) blend(o *track, w float64) {
 	t.pss = w*t.pss + u*o.pss + w*u*ds*ds
 	t.level += u * dl
 	t.slope += u * ds
+	t.sure = 1 / t.pll
 	t.scatter = w*t.scatter + u*o.scatter
 	t.dof = w*t.dof + u*o.dof
 	t.seen = t.seen || o.seen
@@ -124,5 +139,8 @@ func (t *track) blend(o *track, w float64) {
 // of the two in each of level and slope.
 func (t *track) apart(o *track) float64 {
 	dl, ds := o.level-t.level, o.slope-t.slope
-	return dl*dl/math.Min(t.pll, o.pll) + ds*ds/math.Min(t.pss, o.pss)
+	if dl == 0 && ds == 0 {
+		return 0
+	}
+	return dl*dl*max(t.sure, o.sure) + ds*ds/min(t.pss, o.pss)
 }

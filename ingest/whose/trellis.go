@@ -2,17 +2,16 @@ package whose
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
 // Limits of the trellis.
 const (
-	keepMost   = 24   // stories kept side by side
-	growMost   = 96   // continuations looked at
-	dropBelow  = 1e-5 // a continuation with less of the weight is dropped
-	mergeBelow = 0.6  // stories closer than this (see track.apart) are one
-	mergeFar   = 20.0 // stories further apart than this are never one
+	keepMost   = 24    // stories kept side by side
+	dropBelow  = 1e-5  // a story with less of the weight ends
+	lightBelow = 0.002 // a continuation with less of its story's weight is not followed
+	mergeBelow = 0.25  // stories closer than this (see track.apart) are one
+	mergeFar   = 20.0  // stories further apart than this are never one
 )
 
 // story is one account of what happened so far: a weight and a track for each cat.
@@ -80,7 +79,8 @@ func (t *trellis) move(days float64, growth []float64) {
 type weighing struct {
 	mass, variance float64
 	prior          []float64
-	guest          float64 // prior of somebody else times the density a g
+	habit          []float64 // factor on each prior by habit, nil for none
+	guest          float64   // prior of somebody else times the density a g
 }
 
 // step continues every story by w and returns the edges kept.
@@ -94,6 +94,7 @@ func (t *trellis) branch(w *weighing) {
 	t.branches = t.branches[:0]
 	for i := range t.stories {
 		s := &t.stories[i]
+		first := len(t.branches)
 		if w.guest > 0 {
 			t.branches = append(t.branches, branch{from: i, cat: nobody, weight: s.weight * w.guest})
 		}
@@ -101,6 +102,29 @@ func (t *trellis) branch(w *weighing) {
 			if w.prior[j] > 0 {
 				t.branchCat(s, i, j, w)
 			}
+		}
+		if w.habit != nil {
+			lean(t.branches[first:], w.habit)
+		}
+	}
+}
+
+// lean shifts weight between the continuations of one story by the habits of
+// the cats. Their sum stays: habits are estimates, and an error in them, the
+// same at each visit, would add up to certainty between stories that differ
+// for weeks.
+func lean(branches []branch, habit []float64) {
+	before, after := 0.0, 0.0
+	for i, b := range branches {
+		before += b.weight
+		if b.cat != nobody {
+			branches[i].weight *= habit[b.cat]
+		}
+		after += branches[i].weight
+	}
+	if after > 0 {
+		for i := range branches {
+			branches[i].weight *= before / after
 		}
 	}
 }
@@ -120,7 +144,9 @@ func (t *trellis) branchCat(s *story, i, j int, w *weighing) {
 	t.branches = append(t.branches, b, f)
 }
 
-// prune sorts the branches by weight, drops the light ones and makes the rest sum to 1.
+// prune drops light branches, makes the rest sum to 1 and sorts them by weight.
+// What a story loses goes to its heaviest branch: a story must not grow lighter
+// because its next step is less clear than that of another.
 func (t *trellis) prune() {
 	total := 0.0
 	for _, b := range t.branches {
@@ -133,21 +159,47 @@ func (t *trellis) prune() {
 		}
 	}
 	kept := t.branches[:0]
-	for _, b := range t.branches {
-		if b.weight >= dropBelow*total {
-			kept = append(kept, b)
+	for rest := t.branches; len(rest) > 0; {
+		n := 1
+		for n < len(rest) && rest[n].from == rest[0].from {
+			n++
 		}
+		kept = thin(kept, rest[:n], total)
+		rest = rest[n:]
 	}
 	slices.SortStableFunc(kept, func(a, b branch) int { return cmp.Compare(b.weight, a.weight) })
-	kept = kept[:min(len(kept), growMost)]
-	total = 0
-	for _, b := range kept {
-		total += b.weight
-	}
-	for i := range kept {
-		kept[i].weight /= total
-	}
 	t.branches = kept
+}
+
+// thin appends to kept the branches of one story that carry enough of its weight.
+func thin(kept, own []branch, total float64) []branch {
+	sum, best := 0.0, own[0]
+	for _, b := range own {
+		sum += b.weight
+		if b.weight > best.weight {
+			best = b
+		}
+	}
+	if sum < dropBelow*total {
+		return kept
+	}
+	light := 0.0
+	for _, b := range own {
+		if b.weight < lightBelow*sum {
+			light += b.weight
+		}
+	}
+	for _, b := range own {
+		if b.weight < lightBelow*sum {
+			continue
+		}
+		if b == best {
+			b.weight += light
+		}
+		b.weight /= total
+		kept = append(kept, b)
+	}
+	return kept
 }
 
 // merge carries the branches out, heaviest first, and makes one story of those
@@ -155,23 +207,30 @@ func (t *trellis) prune() {
 func (t *trellis) merge(w *weighing) []edge {
 	next := t.spare[:0]
 	edges := make([]edge, 0, len(t.branches))
-	kept := 0.0
 	for _, b := range t.branches {
 		t.carryOut(b, w)
-		near, far := nearest(next, t.scratch)
+		to, d := nearest(next, t.scratch, mergeFar)
 		switch {
-		case near >= 0 && (far < mergeBelow || len(next) == keepMost && far < mergeFar):
-			next[near].absorb(t.scratch, b.weight)
-		case len(next) < keepMost:
-			near = len(next)
-			next = next[:near+1]
-			next[near].weight = b.weight
-			copy(next[near].tracks, t.scratch)
-		default:
+		case to >= 0 && (d < mergeBelow || len(next) == keepMost && !t.makeRoom(&next, edges, b.weight, to, d)):
+			next[to].absorb(t.scratch, b.weight)
+		case len(next) == keepMost && !t.makeRoom(&next, edges, b.weight, to, d):
 			continue
+		default:
+			to = len(next)
+			next = next[:to+1]
+			next[to].weight = b.weight
+			copy(next[to].tracks, t.scratch)
 		}
-		kept += b.weight
-		edges = append(edges, edge{int16(b.from), int16(near), int16(b.cat), b.weight})
+		edges = append(edges, edge{int16(b.from), int16(to), int16(b.cat), b.weight})
+	}
+	t.closeStep(next, edges)
+	return edges
+}
+
+func (t *trellis) closeStep(next []story, edges []edge) {
+	kept := 0.0
+	for i := range next {
+		kept += next[i].weight
 	}
 	for i, e := range edges {
 		edges[i].share = e.share / next[e.to].weight
@@ -180,7 +239,49 @@ func (t *trellis) merge(w *weighing) []edge {
 		next[i].weight /= kept
 	}
 	t.stories, t.spare = next, t.stories
-	return edges
+}
+
+// makeRoom merges the two of next that lose least by it, unless letting go of
+// a branch of the given weight, d from the story nearest to it, loses less.
+func (t *trellis) makeRoom(next *[]story, edges []edge, weight float64, near int, d float64) bool {
+	s := *next
+	if near < 0 {
+		d = mergeFar
+	}
+	i, j, loss := closest(s, weight*d)
+	if i < 0 {
+		return false
+	}
+	_ = loss
+	s[i].absorb(s[j].tracks, s[j].weight)
+	last := len(s) - 1
+	s[j], s[last] = s[last], s[j]
+	for k := range edges {
+		switch int(edges[k].to) {
+		case j:
+			edges[k].to = int16(i)
+		case last:
+			edges[k].to = int16(j)
+		}
+	}
+	*next = s[:last]
+	return true
+}
+
+// closest returns the two stories whose merging loses least, and how much, if
+// that is less than most; else i is -1. What merging loses is, to first order,
+// their harmonic weight times how far they are apart.
+func closest(s []story, most float64) (i, j int, loss float64) {
+	i, j = -1, -1
+	for a := range s {
+		for b := range a {
+			w := s[a].weight * s[b].weight / (s[a].weight + s[b].weight)
+			if d := s[a].apart(s[b].tracks, most/w); w*d < most {
+				i, j, most = b, a, w*d
+			}
+		}
+	}
+	return i, j, most
 }
 
 // carryOut writes into scratch the tracks of b's story after b.
@@ -205,20 +306,25 @@ func (s *story) absorb(tracks []track, weight float64) {
 	s.weight += weight
 }
 
-// nearest returns the index of the story most like tracks, -1 for none, and how
-// far apart they are.
-func nearest(stories []story, tracks []track) (int, float64) {
-	best, least := -1, math.Inf(1)
+// nearest returns the index of the story most like tracks and less than reach
+// apart from them, or -1, and how far it is.
+func nearest(stories []story, tracks []track, reach float64) (int, float64) {
+	best := -1
 	for i := range stories {
-		d := 0.0
-		for j := range tracks {
-			if d += stories[i].tracks[j].apart(&tracks[j]); d >= least {
-				break
-			}
-		}
-		if d < least {
-			best, least = i, d
+		if d := stories[i].apart(tracks, reach); d < reach {
+			best, reach = i, d
 		}
 	}
-	return best, least
+	return best, reach
+}
+
+// apart is how far tracks are from s, or at least reach.
+func (s *story) apart(tracks []track, reach float64) float64 {
+	d := 0.0
+	for j := range tracks {
+		if d += s.tracks[j].apart(&tracks[j]); d >= reach {
+			break
+		}
+	}
+	return d
 }
