@@ -17,6 +17,11 @@ func looks() []look {
 	return []look{
 		{"house", "/", fakehouse.Lived},
 		{"welcome", "/", fakehouse.Empty},
+		{"crowd", "/", fakehouse.Crowd},
+		{"cat-long-name", "/cats/cat-00", fakehouse.Crowd},
+		{"cat-one-reading", "/cats/cat-02", fakehouse.Crowd},
+		{"cat-gap", "/cats/cat-03?period=all", fakehouse.Crowd},
+		{"choose-crowd", "/check", fakehouse.Crowd},
 		{"cat-falling", "/cats/mustard", fakehouse.Lived},
 		{"cat-all", "/cats/plum?period=all", fakehouse.Lived},
 		{"finding-weight", "/findings/" + fakehouse.Falling.ID(), fakehouse.Lived},
@@ -93,5 +98,19 @@ func keepPicture(t *testing.T, dir, name string, png []byte) {
 	t.Helper()
 	if err := os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// With letters of twice the size on half the width, as zoom makes it, nothing
+// hangs over.
+func TestPages_AtTwiceTheLetters_Fit(t *testing.T) {
+	ctx := tab(t)
+	for _, l := range looks() {
+		screen(t, ctx, 640, "light")
+		do(t, ctx, chromedp.Navigate(serve(t, l.house())+l.path))
+		over := get(t, ctx, chromedp.Evaluate[int](`(document.documentElement.style.fontSize = "200%", document.documentElement.scrollWidth - innerWidth)`))
+		if over > 0 {
+			t.Errorf("%s: %d pixels wider than the window", l.name, over)
+		}
 	}
 }

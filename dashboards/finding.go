@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"net/http"
-	"time"
 
 	"weighbeam/home"
 )
@@ -41,7 +40,7 @@ func (p *pages) finding(r *http.Request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	v.Notices = noticeRows(notices, time.Time{})
+	v.Notices = noticeRows(notices)
 	return view{"finding.html", signWords(f.Sign) + ": " + v.Name, v}, nil
 }
 

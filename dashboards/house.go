@@ -25,7 +25,9 @@ type houseView struct {
 	Sources       []sourceRow
 	ScaleFindings []findingLine
 	Notices       []noticeRow
+	Planned       string // notices that wait for a day after tomorrow, "" for none
 	SetAside      string // "" for none
+	Unclaimed     string // topics that no scale claims, "" for none
 	Host, Port    string
 }
 
@@ -40,6 +42,8 @@ type catCard struct {
 	LastKg          string
 	LastCheck       string
 	Unknown         []string
+	Weighed         bool   // at all, so that there is something to draw
+	Quiet           string // what to say where nothing is open
 }
 
 type findingLine struct {
@@ -61,6 +65,8 @@ type sourceRow struct {
 	Page                 bool
 }
 
+// noticeRow is a notice and the time that matters of it: when it was sent, when
+// it is due, or when it was decided.
 type noticeRow struct {
 	home.Notice
 	When time.Time
@@ -118,23 +124,27 @@ func (p *pages) rest(ctx context.Context, h home.Household, now time.Time, v *ho
 	if err != nil {
 		return err
 	}
-	v.Notices = noticeRows(notices, now.Add(-recent))
+	v.Notices, v.Planned = soon(noticeRows(notices), now)
 	aside, err := p.store.SetAsides(ctx, setAsideShown)
 	if err != nil {
 		return err
 	}
-	v.SetAside = howMany(len(aside))
+	unclaimed := len(slices.DeleteFunc(slices.Clone(aside), func(s home.SetAside) bool { return !s.Latest }))
+	v.SetAside = howMany(len(aside)-unclaimed, "message", len(aside))
+	v.Unclaimed = howMany(unclaimed, "topic", len(aside))
 	return nil
 }
 
-func howMany(n int) string {
+// howMany counts n things; it says "or more" where the list they were counted
+// in, of length all, was cut.
+func howMany(n int, word string, all int) string {
 	switch {
 	case n == 0:
 		return ""
-	case n == setAsideShown:
-		return fmt.Sprintf("%d or more messages", n)
+	case all == setAsideShown:
+		return fmt.Sprintf("%d or more %ss", n, word)
 	}
-	return plural(n, "message")
+	return plural(n, word)
 }
 
 func (p *pages) card(ctx context.Context, c home.Cat, open []home.Finding, now time.Time) (catCard, error) {
@@ -144,7 +154,7 @@ func (p *pages) card(ctx context.Context, c home.Cat, open []home.Finding, now t
 		Weight: p.say.weightFigure(o.Weight), Month: changeFigure(o.Month), Year: changeFigure(o.Year),
 		Asleep: breathFigure(o.Asleep), LastKg: ago(now, o.LastKg), Unknown: o.Unknown,
 	}
-	card.Open = linesFor(open, c.ID)
+	card.Open, card.Weighed, card.Quiet = linesFor(open, c.ID), !o.LastKg.IsZero(), quietWords(o)
 	if len(card.Open) > 0 {
 		card.Urgency = card.Open[0].Urgency
 	}
@@ -185,14 +195,19 @@ func about(c home.Cat, now time.Time) string {
 // headline answers whether somebody has to do something. It never says that a
 // cat is well: it says what was found, and that more is unknown where it is.
 func headline(cats []catCard, scales int) string {
-	n, unknown := 0, 0
+	n, unknown, blind := 0, 0, 0
 	for _, c := range cats {
 		if len(c.Open) > 0 {
 			n++
 		}
+		if !c.Weight.Known && !c.Asleep.Known {
+			blind++
+		}
 		unknown += len(c.Unknown)
 	}
 	switch {
+	case n == 0 && blind > 0 && blind == len(cats):
+		return "Not enough is known yet to find anything."
 	case n == 1:
 		return cats[0].Name + " needs a look."
 	case n == 0 && scales > 0:
@@ -224,18 +239,33 @@ func sourceRows(h home.Household, heard []home.SourceStatus, now time.Time) []so
 	return rows
 }
 
-// noticeRows takes the notices since a time; notices come newest first.
-func noticeRows(all []home.Notice, since time.Time) []noticeRow {
-	var rows []noticeRow
+func noticeRows(all []home.Notice) []noticeRow {
+	rows := make([]noticeRow, 0, len(all))
 	for _, n := range all {
-		if n.Created.Before(since) {
-			continue
-		}
 		when := n.Created
-		if !n.Sent.IsZero() {
+		switch {
+		case !n.Sent.IsZero():
 			when = n.Sent
+		case n.State == home.Waiting:
+			when = n.Due
 		}
 		rows = append(rows, noticeRow{n, when})
 	}
 	return rows
+}
+
+// soon keeps the notices of the last days and of tomorrow, newest first, and
+// counts those that wait longer: reminders that may never be needed.
+func soon(rows []noticeRow, now time.Time) (near []noticeRow, planned string) {
+	later := 0
+	for _, r := range rows {
+		switch {
+		case r.When.After(now.Add(24 * time.Hour)):
+			later++
+		case r.When.After(now.Add(-recent)):
+			near = append(near, r)
+		}
+	}
+	slices.SortStableFunc(near, func(a, b noticeRow) int { return b.When.Compare(a.When) })
+	return near, howMany(later, "reminder", 0)
 }

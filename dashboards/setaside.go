@@ -11,8 +11,8 @@ import (
 )
 
 type setAsideView struct {
-	Rows []setAsideRow
-	Full bool // there may be more than are listed
+	Rows, Unclaimed []setAsideRow
+	Full            bool // there may be more than are listed
 }
 
 type setAsideRow struct {
@@ -27,7 +27,12 @@ func (p *pages) setAside(r *http.Request) (view, error) {
 	}
 	v := setAsideView{Full: len(all) == setAsideShown}
 	for _, s := range all {
-		v.Rows = append(v.Rows, setAsideRow{s, excerpt(s.Payload)})
+		row := setAsideRow{s, excerpt(s.Payload)}
+		if s.Latest {
+			v.Unclaimed = append(v.Unclaimed, row)
+		} else {
+			v.Rows = append(v.Rows, row)
+		}
 	}
 	return view{"set-aside.html", "Set aside", v}, nil
 }

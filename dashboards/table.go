@@ -59,7 +59,7 @@ func (s series) tableBy(zone *time.Location, g grouping) table {
 	for i := len(s.readings) - 1; i >= 0; {
 		group := g.start(s.readings[i].Time.In(zone))
 		var vs []float64
-		for ; i >= 0 && g.start(s.readings[i].Time.In(zone)).Equal(group); i-- {
+		for ; i >= 0 && !s.readings[i].Time.Before(group); i-- {
 			vs = append(vs, s.values[i])
 		}
 		t.Rows = append(t.Rows, tableRow{group.Format(g.layout), len(vs), write(middle(vs)), write(slices.Min(vs)), write(slices.Max(vs))})

@@ -60,6 +60,17 @@ func urgencyWords(u home.Urgency) string {
 	return "Look at this"
 }
 
+// quietWords is what to say of a cat of whom nothing is open.
+func quietWords(o home.Outlook) string {
+	switch {
+	case !o.Weight.Known && !o.Asleep.Known:
+		return "Not enough is known yet to find anything."
+	case len(o.Unknown) > 0:
+		return "Nothing found that needs you. Not everything is known, see below."
+	}
+	return "Nothing found that needs you."
+}
+
 // deed is what to do about a finding.
 func deed(f home.Finding) string {
 	if f.Cat == "" {
@@ -80,6 +91,8 @@ func turnWords(t home.Turn) string {
 		return "figures changed"
 	case home.Closed:
 		return "closed"
+	case home.Reminded:
+		return "reminder"
 	}
 	return string(t)
 }

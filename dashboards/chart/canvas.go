@@ -99,30 +99,45 @@ func (c *canvas) Fill(p vg.Path) {
 	c.d(p)
 }
 
+// d writes a path in steps from point to point, in whole tenths so that they
+// do not drift: ten years of marks come to a quarter of their absolute places.
 func (c *canvas) d(p vg.Path) {
 	c.buf.WriteString(` d="`)
+	var x, y, startX, startY int
 	for _, comp := range p {
-		switch comp.Type {
-		case vg.MoveComp:
-			c.point('M', comp.Pos)
-		case vg.LineComp:
-			c.point('L', comp.Pos)
-		case vg.CloseComp:
-			c.buf.WriteByte('Z')
-		case vg.ArcComp, vg.CurveComp:
-			// Nothing here draws curves; a chord keeps an unforeseen one visible.
-			c.point('L', comp.Pos)
+		if comp.Type == vg.CloseComp {
+			c.buf.WriteByte('z')
+			x, y = startX, startY // where SVG puts the pen then
+			continue
 		}
+		nx, ny := c.tenths(comp.Pos)
+		switch {
+		case comp.Type == vg.MoveComp:
+			c.step('m', nx-x, ny-y)
+			startX, startY = nx, ny
+		case nx == x && ny == y:
+			c.buf.WriteString("h0") // a dot, by its round cap
+		default:
+			// Nothing here draws curves; a chord keeps an unforeseen one visible.
+			c.step('l', nx-x, ny-y)
+		}
+		x, y = nx, ny
 	}
 	c.buf.WriteString("\"/>\n")
 }
 
-func (c *canvas) point(verb byte, p vg.Point) {
-	x, y := c.place(p)
+func (c *canvas) step(verb byte, dx, dy int) {
 	c.buf.WriteByte(verb)
-	c.buf.WriteString(num(x))
-	c.buf.WriteByte(' ')
-	c.buf.WriteString(num(y))
+	c.buf.WriteString(num(float64(dx) / 10))
+	if dy >= 0 {
+		c.buf.WriteByte(' ') // a minus sign parts the numbers by itself
+	}
+	c.buf.WriteString(num(float64(dy) / 10))
+}
+
+func (c *canvas) tenths(p vg.Point) (x, y int) {
+	fx, fy := c.place(p)
+	return int(math.Round(fx * 10)), int(math.Round(fy * 10))
 }
 
 func (c *canvas) place(p vg.Point) (x, y float64) {

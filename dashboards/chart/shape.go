@@ -1,6 +1,8 @@
 package chart
 
 import (
+	"math"
+
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -27,21 +29,20 @@ func (s Shape) Glyph() string {
 	return [...]string{"•", "+", "◇", "×", "□", "△"}[s]
 }
 
-// strokes are the lines of a shape around (0, 0), in units of its radius.
-func (s Shape) strokes() [][][2]vg.Length {
-	return [...][][][2]vg.Length{
-		{{{0, 0}, {0, 0}}},
-		{{{-1, 0}, {1, 0}}, {{0, -1}, {0, 1}}},
-		{{{0, -1.2}, {1.2, 0}, {0, 1.2}, {-1.2, 0}, {0, -1.2}}},
-		{{{-.8, -.8}, {.8, .8}}, {{-.8, .8}, {.8, -.8}}},
-		{{{-.8, -.8}, {.8, -.8}, {.8, .8}, {-.8, .8}, {-.8, -.8}}},
-		{{{-1, -.7}, {1, -.7}, {0, 1}, {-1, -.7}}},
-	}[s]
+// strokes are the lines of each shape around (0, 0), in units of its radius.
+var strokes = [...][][][2]vg.Length{
+	Dot:      {{{0, 0}, {0, 0}}},
+	Plus:     {{{-1, 0}, {1, 0}}, {{0, -1}, {0, 1}}},
+	Diamond:  {{{0, -1.2}, {1.2, 0}, {0, 1.2}, {-1.2, 0}, {0, -1.2}}},
+	Cross:    {{{-.8, -.8}, {.8, .8}}, {{-.8, .8}, {.8, -.8}}},
+	Square:   {{{-.8, -.8}, {.8, -.8}, {.8, .8}, {-.8, .8}, {-.8, -.8}}},
+	Triangle: {{{-1, -.7}, {1, -.7}, {0, 1}, {-1, -.7}}},
 }
 
 // marks draws a series as one path. Marks that would fall on the same spot are
 // drawn once: they could not be told apart, and ten years of them would make a
-// file of megabytes.
+// file of megabytes. A spot is smaller than a mark, and where there are
+// thousands of marks, as large as one.
 type marks struct {
 	Series
 	frame Range
@@ -57,6 +58,14 @@ func (m marks) Plot(c draw.Canvas, p *plot.Plot) {
 	if m.small {
 		shape, width = Dot, 1.4
 	}
+	grain := vg.Length(1.5) // spots a point, each way
+	crowd := len(m.Marks) > 3000
+	switch {
+	case crowd && shape == Dot:
+		grain = 0.5
+	case crowd:
+		grain = 0.25
+	}
 	var path vg.Path
 	drawn := map[[2]int]bool{}
 	for _, one := range m.Marks {
@@ -65,11 +74,14 @@ func (m marks) Plot(c draw.Canvas, p *plot.Plot) {
 		if at.X < c.Min.X || at.X > c.Max.X {
 			continue
 		}
-		spot := [2]int{int(at.X * 1.5), int(at.Y * 1.5)}
+		spot := [2]int{int(at.X * grain), int(at.Y * grain)}
 		if drawn[spot] {
 			continue
 		}
 		drawn[spot] = true
+		if crowd { // a point off at most, and shorter to write
+			at = vg.Point{X: vg.Length(math.Round(at.X.Points())), Y: vg.Length(math.Round(at.Y.Points()))}
+		}
 		if beyond {
 			path = append(path, pinned(c, at)...)
 			continue
@@ -84,7 +96,7 @@ func (m marks) Plot(c draw.Canvas, p *plot.Plot) {
 
 func (s Shape) at(p vg.Point, r vg.Length) vg.Path {
 	var path vg.Path
-	for _, stroke := range s.strokes() {
+	for _, stroke := range strokes[s] {
 		for i, d := range stroke {
 			q := vg.Point{X: p.X + d[0]*r, Y: p.Y + d[1]*r}
 			if i == 0 {

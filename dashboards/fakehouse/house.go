@@ -121,3 +121,11 @@ func keep[T any](all []T, ok func(T) bool) []T {
 	}
 	return out
 }
+
+// Reverse puts weighings and trends that were made newest first into time order.
+func (h *House) Reverse() {
+	slices.Reverse(h.Weighed)
+	for _, t := range h.Trends {
+		slices.Reverse(t)
+	}
+}

@@ -50,6 +50,8 @@ func (h *House) find() {
 		{ID: "n1", Finding: Falling.ID(), Turn: home.Raised, Urgency: home.Book, Channel: "mail", Subject: "Mustard: book a visit",
 			Body: Falling.Text + "\n\n" + home.Caution, Created: Falling.Raised, State: home.GivenUp, Reason: "The mail server refused the letter six times.", Attempts: 6},
 	}
+	h.Told = append(h.Told, home.Notice{ID: "n4", Finding: Rising.ID(), Turn: home.Reminded, Urgency: home.Today, Channel: "phone", Subject: "Reminder. Plum: call the practice today",
+		Body: Rising.Text, Created: Rising.Raised, State: home.Waiting, Reason: "A reminder, if it still stands by then.", Due: Now.AddDate(0, 0, 3)})
 	h.Status = []home.SourceStatus{
 		{Source: "hall-box", Last: Now.Add(-70 * time.Minute), Arrived: Now.Add(-70 * time.Minute), Count: 182734},
 		{Source: "attic-box", Last: Now.Add(-9 * time.Hour), Arrived: Now.Add(-9 * time.Hour), Count: 90411},
@@ -60,6 +62,7 @@ func (h *House) find() {
 		{ID: 2, Arrived: Now.Add(-2 * time.Hour), Way: "mqtt", Topic: "house/hall/box", Payload: []byte(`{"w": "4,52"}`), Reason: "There is no number at json:w, but the text \"4,52\"."},
 		{ID: 1, Arrived: Now.Add(-26 * time.Hour), Way: "http", Topic: "/api/v1/readings", Payload: []byte{0x1f, 0x8b, 0, 3}, Reason: "The payload is neither text nor JSON."},
 	}
+	h.Aside = append(h.Aside, home.SetAside{ID: 3, Arrived: Now.Add(-time.Hour), Way: "mqtt", Topic: "house/cellar/scale", Payload: []byte("81.4"), Reason: "No scale claims this topic.", Latest: true})
 	h.Visited = []home.Visit{
 		{Source: "hall-box", Start: Now.Add(-72 * time.Minute), End: Now.Add(-70 * time.Minute), Event: home.CatVisit, MassKg: 4.28, SDKg: 0.012, LeftG: 31, HasLeft: true, Quality: 0.9, Cat: "mustard", Confidence: 0.98, Whose: home.Named},
 		{Source: "hall-box", Start: Now.Add(-5 * time.Hour), End: Now.Add(-5 * time.Hour), Event: home.CatVisit, MassKg: 4.05, SDKg: 0.05, Quality: 0.3, Reasons: []string{"moving"}, Whose: home.Unclear},
