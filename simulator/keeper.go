@@ -58,7 +58,7 @@ func (l *life) planChecks(begins time.Time, i int) {
 }
 
 func (l *life) planChores(begins time.Time, i int, b *box) {
-	f, d := l.h.opt.Faults, l.d
+	f, d, often := l.h.opt.Faults, l.d, l.h.opt.Often
 	chore := func(fault Fault, k Kind, chance, hour float64) {
 		hit := d.chance(chance)
 		if hit && f.Has(fault) {
@@ -69,10 +69,10 @@ func (l *life) planChores(begins time.Time, i int, b *box) {
 	chore(Scoop, Scooped, 0.92, clamp(d.normal(18.5, 1), 12, 22))
 	chore(TopUp, ToppedUp, clamp((days(b.topped)-4)/6, 0, 1), d.between(18, 20))
 	chore(LitterChange, Moved, clamp((days(b.filled)-18)/8, 0, 1), d.between(10, 16))
-	chore(LidLifted, Lid, 0.2, d.between(8, 22))
-	chore(Lean, Leaned, 0.25, d.between(8, 22))
-	chore(Knock, Knocked, 0.5, d.between(6, 23))
-	chore(Knock, Knocked, 0.2, d.between(6, 23))
+	chore(LidLifted, Lid, 0.2*often, d.between(8, 22))
+	chore(Lean, Leaned, 0.25*often, d.between(8, 22))
+	chore(Knock, Knocked, 0.5*often, d.between(6, 23))
+	chore(Knock, Knocked, 0.2*often, d.between(6, 23))
 }
 
 // personComes waits for the cat to leave, then does it and books the change.

@@ -20,6 +20,7 @@ type Options struct {
 	Waters   int       // water bowls on scales
 	Devices  []Device  // given to the litter boxes in turn; none: FiveHertz for each
 	Faults   Fault
+	Often    float64 // how often a fault that is on strikes, against the usual; 0 is 1
 }
 
 // MaxCats is how many cats can be drawn, each with its own name.
@@ -38,6 +39,8 @@ func New(o Options) (*House, error) {
 		return nil, home.Hinted("simulate", fmt.Sprintf("Give 1 to %d scales.", len(rooms)), "%d scales", o.Scales)
 	case o.Feeders < 0 || o.Feeders > len(rooms) || o.Waters < 0 || o.Waters > len(rooms):
 		return nil, home.Hinted("simulate", fmt.Sprintf("Give at most %d bowls of a kind.", len(rooms)), "%d feeders and %d water bowls", o.Feeders, o.Waters)
+	case o.Often < 0 || o.Often > 10:
+		return nil, home.Hinted("simulate", "Let faults strike at most ten times as often as usual.", "%g times as often", o.Often)
 	case o.Start.Year() < 1971 || o.Start.Year() > 2100:
 		return nil, home.Hinted("simulate", "Give a start between 1971 and 2100.", "start %s", o.Start.Format(time.DateOnly))
 	}
@@ -50,6 +53,9 @@ func build(o Options) (*House, error) {
 	y, m, d := o.Start.Date()
 	h := &House{opt: o, profiles: o.Profiles, start: time.Date(y, m, d, 0, 0, 0, 0, o.Start.Location())}
 	h.end = h.start.AddDate(0, 0, o.Days)
+	if o.Often == 0 {
+		h.opt.Often = 1
+	}
 	draw := newDice(o.Seed, "house", 0)
 	h.guestKg = draw.between(3.2, 6)
 	if len(h.profiles) == 0 {

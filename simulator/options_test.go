@@ -21,6 +21,7 @@ func TestNew_Options_AreRefusedWithAHint(t *testing.T) {
 		"more unwell":    func(o *simulator.Options) { o.Unwell = 2 },
 		"no scales":      func(o *simulator.Options) { o.Scales = 0 },
 		"too many boxes": func(o *simulator.Options) { o.Scales = 99 },
+		"ever failing":   func(o *simulator.Options) { o.Often = 11 },
 		"no start":       func(o *simulator.Options) { o.Start = time.Time{} },
 	} {
 		o := good

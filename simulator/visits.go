@@ -27,7 +27,7 @@ func (l *life) planCats(begins time.Time) {
 // planExtra draws whether or not the fault is on, so that switching one on moves
 // nothing else.
 func (l *life) planExtra(f Fault, chance float64, k Kind, who int, begins time.Time, hour float64) {
-	box, hit := l.favourite(who), l.d.chance(chance)
+	box, hit := l.favourite(who), l.d.chance(chance*l.h.opt.Often)
 	if hit && l.h.opt.Faults.Has(f) {
 		l.plan(happening{Event: Event{Kind: k, Start: begins.Add(hours(hour))}, who: who, box: box})
 	}
@@ -107,7 +107,7 @@ func (l *life) visit(h *happening) {
 	}
 	for _, f := range visitFaults {
 		// The draw is made whether or not the fault is on, so that switching one on changes nothing else.
-		if hit := h.d.chance(f.chance); hit && l.h.opt.Faults.Has(f.fault) {
+		if hit := h.d.chance(f.chance*l.h.opt.Often); hit && l.h.opt.Faults.Has(f.fault) {
 			h.Faults |= f.fault
 		}
 	}
@@ -132,7 +132,7 @@ func (l *life) visit(h *happening) {
 // follow lets a second cat come as the first leaves, or while it is still there.
 func (l *life) follow(first *happening) {
 	d := first.d
-	inTurn, atOnce := d.chance(0.06), d.chance(0.03)
+	inTurn, atOnce := d.chance(0.06*l.h.opt.Often), d.chance(0.03*l.h.opt.Often)
 	who, at, last := d.IntN(len(l.cats)), first.End, stay(d, true)
 	early := d.between(0.3, 0.7)
 	fault := InTurn
