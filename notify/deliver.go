@@ -60,6 +60,7 @@ func (l *lane) gate(ctx context.Context, n home.Notice) bool {
 		l.rest = time.Now().Add(l.s.trouble(ctx, "read what a notice is about", err))
 		return false
 	}
+	l.sweep(ctx, n, facts)
 	v := Gate(n, l.route.Channel, facts)
 	if v.Send {
 		return true
@@ -72,6 +73,20 @@ func (l *lane) gate(ctx context.Context, n home.Notice) bool {
 	}
 	l.done(ctx, n)
 	return false
+}
+
+// sweep withholds the reminders of a finding that is over at once, rather than
+// when they are due: a page that still shows them as waiting would be wrong.
+func (l *lane) sweep(ctx context.Context, n home.Notice, facts Facts) {
+	if facts.Finding.Open() {
+		return
+	}
+	for _, s := range facts.Siblings {
+		if s.ID != n.ID && s.Channel == n.Channel && s.Turn == home.Reminded && s.State == home.Waiting && s.Attempts == 0 {
+			s.State, s.Reason = home.Withheld, ReasonOver
+			l.done(ctx, s)
+		}
+	}
 }
 
 func (l *lane) facts(ctx context.Context, finding string) (f Facts, err error) {

@@ -79,8 +79,11 @@ func fold(batch []home.Notice) Message {
 		}
 	}
 	m.ID = foldID(m.Notices)
-	m.Subject = fmt.Sprintf("%d notices at once. %s.", len(batch), deeds[health][m.Urgency].short)
-	m.Body = foldBody(batch)
+	byUrgency := slices.SortedStableFunc(slices.Values(batch), func(x, y home.Notice) int {
+		return cmp.Compare(loudness(y).Rank(), loudness(x).Rank())
+	})
+	m.Subject = cut(fmt.Sprintf("%d notices. First: %s", len(batch), byUrgency[0].Subject), MaxSubject-1)
+	m.Body = foldBody(byUrgency)
 	return m
 }
 
@@ -90,17 +93,17 @@ func foldID(ids []string) string {
 	return "several/" + hex.EncodeToString(sum[:16])
 }
 
-// wholeBodies is how many notices of a folded message are given in full; of
-// the others it gives the subject line.
-const wholeBodies = 10
+// Of a folded message the first wholeBodies notices are given in full, and the
+// subject lines of the first mostLines: a receiver may refuse a longer message.
+const (
+	wholeBodies = 10
+	mostLines   = 100
+)
 
-func foldBody(batch []home.Notice) string {
+func foldBody(byUrgency []home.Notice) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d things are to be told at once, the most urgent first.\n\n", len(batch))
-	byUrgency := slices.SortedStableFunc(slices.Values(batch), func(x, y home.Notice) int {
-		return cmp.Compare(loudness(y).Rank(), loudness(x).Rank())
-	})
-	for _, n := range byUrgency {
+	fmt.Fprintf(&b, "%d things are to be told at once, the most urgent first.\n\n", len(byUrgency))
+	for _, n := range byUrgency[:min(len(byUrgency), mostLines)] {
 		b.WriteString("- " + n.Subject + "\n")
 	}
 	for _, n := range byUrgency[:min(len(byUrgency), wholeBodies)] {
