@@ -62,6 +62,34 @@ func (w *weights) changeFinding(p stat.RampProfile, before, sure float64) home.F
 	return f
 }
 
+// track makes the level follow a change that was found: it moves to where the
+// ramp says it is, and may then move quickly, until the change is over.
+func (w *weights) track(p stat.RampProfile) {
+	w.filter.X[levelState] += p.Lag.Mid
+	sd := (p.Lag.Hi - p.Lag.Lo) / (2 * z90)
+	w.filter.P[levelState][levelState] += sd * sd
+	w.past[len(w.past)-1].level, w.past[len(w.past)-1].sd = w.level()
+	w.settle()
+	w.moving = true
+}
+
+// settle ends what track began: what was told is not told again.
+func (w *weights) settle() {
+	w.moving = false
+	w.ramps.Forget(w.today())
+}
+
+// paceSince sets the pace of f to that of the last four weeks, once so long has
+// passed since day raised.
+func (w *weights) paceSince(f *home.Finding, raised int) {
+	const weeks = 4
+	c, sd, ok := w.change(7 * weeks)
+	if !ok || w.day-raised < 7*weeks {
+		return
+	}
+	f.Rate, f.RateLo, f.RateHi = percent(c/weeks), percent((c-z90*sd)/weeks), percent((c+z90*sd)/weeks)
+}
+
 // dateOf is the start of the day after day d has ended: where a ramp from d begins.
 func dateOf(d float64) time.Time {
 	return time.Unix(int64(math.Round(d*86400)), 0).UTC().Truncate(time.Hour)

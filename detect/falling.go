@@ -25,7 +25,7 @@ type falling struct {
 type fall struct {
 	finding home.Finding
 	before  float64 // level before, percent
-	urgency home.Urgency
+	raised  int     // day
 }
 
 const (
@@ -84,12 +84,14 @@ func (f *falling) raise(llr float64) verdict {
 	if !ok {
 		return verdict{}
 	}
+	w.track(p)
 	level, _ := w.level()
 	before := level - p.Change.Mid
 	fd := w.changeFinding(p, before, sureness(f.budget, llr-f.threshold, w.today()-p.Onset.Mid))
-	fd.Urgency = f.urgency(before)
+	f.open = &fall{before: before, raised: w.day}
+	fd.Urgency = f.urgency(fd, before)
 	fd.Text = fallingText(fd)
-	f.open = &fall{finding: fd, before: before, urgency: fd.Urgency}
+	f.open.finding = fd
 	return foundAs(fd)
 }
 
@@ -110,7 +112,8 @@ func (f *falling) follow() verdict {
 	fd := f.open.finding
 	fd.After = w.kg(level)
 	fd.ChangePct = percent(level - f.open.before)
-	fd.Urgency = f.urgency(f.open.before)
+	w.paceSince(&fd, f.open.raised)
+	fd.Urgency = f.urgency(fd, f.open.before)
 	fd.Data = w.since(fd.Onset)
 	fd.Text = fallingText(fd)
 	f.open.finding = fd
@@ -119,19 +122,19 @@ func (f *falling) follow() verdict {
 
 func (f *falling) clear(reason string) verdict {
 	f.open, f.calm = nil, 0
-	f.w.ramps.Forget(f.w.today())
+	f.w.settle()
 	return clearAs(reason)
 }
 
 // urgency is book, and today from 5 % in 30 days or 10 % in all: the usual
-// teaching (from memory), and the survival line of Krick et al. 2011 for 5 %.
-func (f *falling) urgency(before float64) home.Urgency {
+// teaching (from memory), and the survival line of Krick et al. 2011 for 5 %. It
+// falls back to book when the pace has clearly slackened.
+func (f *falling) urgency(fd home.Finding, before float64) home.Urgency {
 	level, _ := f.w.level()
-	lost := before - level
-	change, sd, ok := f.w.change(30)
-	fast := ok && change+1.64*sd < 0 && change <= 100*math.Log(0.95)
-	eased := f.open != nil && f.open.finding.Urgency == home.Today && (lost > 8 || ok && change <= -2.5)
-	if fast || lost >= -100*math.Log(0.9) || eased {
+	change, sd, known := f.w.change(30)
+	fast := known && change+sd < 100*math.Log(0.96) && change <= 100*math.Log(0.95)
+	still := fd.Urgency == home.Today && (percent(level-before) < -8 || known && percent(change) <= -2.5)
+	if fast || still || percent(level-before) <= -lowLine {
 		return home.Today
 	}
 	return home.Book

@@ -46,23 +46,24 @@ func (r *rising) judge() verdict {
 	if r.open != nil {
 		return r.follow()
 	}
-	if !w.ready() || w.young(growingUntil) {
+	if !w.ready() {
 		return verdict{}
 	}
 	best, ok := w.ramps.Best(leastPace, mostPace)
-	if !ok || best.LLR < r.threshold || best.Slope*(w.today()-best.Onset) < leastGain {
+	if !ok || w.youngOn(best.Onset, growingUntil) || best.LLR < r.threshold*w.excess || best.Slope*(w.today()-best.Onset) < leastGain {
 		return verdict{}
 	}
 	p, ok := w.ramps.Profile(w.today(), leastPace, mostPace, 0.9)
 	if !ok {
 		return verdict{}
 	}
+	w.track(p)
 	level, _ := w.level()
 	before := level - p.Change.Mid
 	f := w.changeFinding(p, before, sureness(r.budget, best.LLR-r.threshold, w.today()-p.Onset.Mid))
 	f.Urgency = home.Mention
 	f.Text = risingText(f)
-	r.open = &fall{finding: f, before: before}
+	r.open = &fall{finding: f, before: before, raised: w.day}
 	return foundAs(f)
 }
 
@@ -77,6 +78,7 @@ func (r *rising) follow() verdict {
 		return r.clear(risingSteady(steadyDays / 7))
 	}
 	f := r.open.finding
+	w.paceSince(&f, r.open.raised)
 	f.After, f.ChangePct = w.kg(level), percent(level-r.open.before)
 	if f.Urgency == home.Mention && f.ChangePct >= 10 {
 		f.Urgency = home.Book
@@ -89,13 +91,13 @@ func (r *rising) follow() verdict {
 
 func (r *rising) clear(reason string) verdict {
 	r.open = nil
-	r.w.ramps.Forget(r.w.today())
+	r.w.settle()
 	return clearAs(reason)
 }
 
 func (r *rising) outlook(time.Time, *home.Outlook) {}
 
-// young reports whether the cat was younger than age on the last day taken in.
-func (w *weights) young(age time.Duration) bool {
-	return !w.cat.Born.IsZero() && dateOf(w.today()).Before(w.cat.Born.Add(age))
+// youngOn reports whether the cat was younger than age on a day.
+func (w *weights) youngOn(day float64, age time.Duration) bool {
+	return !w.cat.Born.IsZero() && dateOf(day).Before(w.cat.Born.Add(age))
 }

@@ -123,21 +123,33 @@ func (w *weights) observe(s int) (y, r float64, ok bool) {
 		return 0, 0, false
 	}
 	w.strayed = w.strayed[:0]
-	if !math.IsInf(variance, 1) {
-		w.fit.Add(min((c.y-mean)*(c.y-mean)/(variance+c.r), maxDay*maxDay) * 1.05)
+	v := c.y - mean
+	r = c.r
+	if z2 := v * v / (variance + c.r); !w.kitten && !math.IsInf(variance, 1) {
+		w.fit.Add(min(z2, maxDay*maxDay) / winsored)
+		r = w.bound(v, z2, variance, c.r)
 	}
-	r = bounded(c.y-mean, variance, c.r)
 	inn := w.filter.Observe(&h, c.y, r)
 	w.ramps.Observe(float64(w.day), &h, &inn, w.filter.N)
 	src.learn(c, inn.V, variance)
 	return c.y - w.filter.X[src.state], r, true
 }
 
-// bounded returns the noise variance with which one day moves the filter by no
+// bound returns the noise variance with which one day moves the filter by no
 // more than a deviation of maxDay would: heavy tails, kept out of the update.
-func bounded(v, p, r float64) float64 {
-	z2 := v * v / (p + r)
-	if math.IsInf(p, 1) || z2 <= maxDay*maxDay {
+// But a day far off for the stepDays-th time in a row, on one side, is no
+// outlier: the level has moved, and is let go.
+func (w *weights) bound(v, z2, p, r float64) float64 {
+	if z2 <= maxDay*maxDay {
+		w.far = 0
+		return r
+	}
+	if w.far*v < 0 {
+		w.far = 0
+	}
+	w.far += math.Copysign(1, v)
+	if math.Abs(w.far) >= stepDays {
+		w.filter.P[levelState][levelState] += v * v
 		return r
 	}
 	return (p+r)*z2/(maxDay*maxDay) - p
@@ -157,6 +169,8 @@ func (s *source) learn(c combined, innovation, variance float64) {
 }
 
 const (
-	singleWeight = 0.3 // of a day with one weighing
-	maxDay       = 2.5 // deviations
+	singleWeight = 0.3  // of a day with one weighing
+	maxDay       = 2.5  // deviations
+	winsored     = 0.978 // mean square of a normal deviate that is cut at maxDay
+	stepDays     = 6
 )

@@ -34,7 +34,9 @@ type weights struct {
 	past    []dayPoint
 	n       int       // weighings taken in
 	last    time.Time // newest weighing
+	far     float64   // days in a row that were far off, signed
 	strayed []float64 // rejected days in a row, percent
+	moving  bool      // a change was found and goes on
 	kitten  bool      // the cat grows: nothing is learned yet
 	adult   int       // index in past of the first day of a grown cat
 	view    int       // the source whose view of the level is shown
@@ -65,9 +67,9 @@ const (
 // differ severalfold; these are where learning starts.
 var pooled = stat.Wander{SD: 0.45, Phi: 0.65, Drift: 0.045}
 
-// growing is how a kitten's level moves: 10 to 15 g a day (from memory) is 1 to 3
+// growing is how a kitten's level moves: 10 to 15 g a day (from memory) is 1 to 4
 // percent of it.
-var growing = stat.Wander{SD: 0.4, Phi: 0.4, Drift: 1.3}
+var growing = stat.Wander{SD: 0.4, Phi: 0.4, Drift: 2}
 
 const (
 	kittenAge  = 365 * oneDay
@@ -160,7 +162,7 @@ func (w *weights) close() {
 			sumWY += y / r
 		}
 	}
-	p := dayPoint{day: w.day, r: math.Inf(1), wander: w.wander}
+	p := dayPoint{day: w.day, r: math.Inf(1), wander: w.inUse()}
 	if sumW > 0 {
 		p.y, p.r = sumWY/sumW, 1/sumW
 		if !w.kitten {
@@ -174,7 +176,7 @@ func (w *weights) close() {
 }
 
 func (w *weights) advance(dt, last float64) {
-	phi, qLevel, qWander := w.wander.Step(dt)
+	phi, qLevel, qWander := w.inUse().Step(dt)
 	decay, gain := stat.Vec{levelState: 1, wanderState: phi}, stat.Vec{levelState: qLevel, wanderState: qWander}
 	for i := range w.sources {
 		s := &w.sources[i]
@@ -187,6 +189,18 @@ func (w *weights) advance(dt, last float64) {
 		w.ramps.Begin(last)
 	}
 }
+
+// inUse is the wander of the cat, freer while a change that was found goes on.
+func (w *weights) inUse() stat.Wander {
+	use := w.wander
+	if w.moving {
+		use.Drift = max(use.Drift, movingDrift)
+	}
+	return use
+}
+
+// movingDrift follows a fall of 2 % a week within about 1 %.
+const movingDrift = 0.2
 
 // grow lets the level of a kitten move as a kitten's does, and starts to learn
 // what is usual for the cat on its first birthday.

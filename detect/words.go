@@ -138,10 +138,8 @@ func sureWords(p float64) string {
 }
 
 func pace(f home.Finding) string {
-	return fmt.Sprintf("%.2f %% a week (%.2f to %.2f)", abs(f.Rate), min(abs(f.RateLo), abs(f.RateHi)), max(abs(f.RateLo), abs(f.RateHi)))
+	return fmt.Sprintf("%+.2f %% a week (%+.2f to %+.2f)", f.Rate, f.RateLo, f.RateHi)
 }
-
-func abs(x float64) float64 { return max(x, -x) }
 
 func kg(v float64) string { return fmt.Sprintf("%.2f kg", v) }
 
