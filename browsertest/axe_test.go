@@ -3,59 +3,11 @@ package browsertest
 import (
 	"context"
 	"encoding/json"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
 )
-
-const axeVersion = "4.14.1"
-
-// axe returns the text of axe-core, fetched once by npm into the folder for
-// tools, which version control ignores.
-func axe(t *testing.T) string {
-	t.Helper()
-	dir, err := filepath.Abs("../bin/axe-core-" + axeVersion)
-	if err != nil {
-		t.Fatal(err)
-	}
-	file := filepath.Join(dir, "package", "axe.min.js")
-	if _, err := os.Stat(file); err != nil {
-		fetchAxe(t, dir)
-	}
-	js, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(js)
-}
-
-func fetchAxe(t *testing.T, dir string) {
-	t.Helper()
-	npm, err := exec.LookPath("npm")
-	if err != nil {
-		absent(t, "npm", "apt-get install npm, for axe-core")
-	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := context.WithTimeout(t.Context(), 90*time.Second)
-	defer cancel()
-	pack := exec.CommandContext(ctx, npm, "pack", "--silent", "axe-core@"+axeVersion)
-	pack.Dir = dir
-	if out, err := pack.CombinedOutput(); err != nil {
-		absent(t, "axe-core", "npm pack failed: "+err.Error()+"\n"+string(out))
-	}
-	tar := exec.CommandContext(ctx, "tar", "xzf", "axe-core-"+axeVersion+".tgz", "package/axe.min.js")
-	tar.Dir = dir
-	if out, err := tar.CombinedOutput(); err != nil {
-		t.Fatalf("unpack axe-core: %v\n%s", err, out)
-	}
-}
 
 type violation struct {
 	ID, Impact, Help string
@@ -91,7 +43,7 @@ func report(t *testing.T, name string, found []violation) {
 // The pages have no fault that axe-core can see, in either scheme, narrow or wide.
 func TestPages_ByAxe_HaveNoViolations(t *testing.T) {
 	ctx := tab(t)
-	js := axe(t)
+	js := string(npmFile(t, axeCore))
 	for _, l := range looks() {
 		url := serve(t, l.house()) + l.path
 		for _, s := range []struct {
@@ -108,7 +60,7 @@ func TestPages_ByAxe_HaveNoViolations(t *testing.T) {
 // axe-core is running at all: a page with two planted faults has both found.
 func TestAxe_OnPlantedFaults_FindsThem(t *testing.T) {
 	ctx := tab(t)
-	js := axe(t)
+	js := string(npmFile(t, axeCore))
 	do(t, ctx, chromedp.Navigate(`data:text/html,<html lang="en"><title>x</title><main><h1>x</h1><img src="x.png"><p style="color:%23ccc;background:%23fff">pale</p></main>`))
 	found := map[string]bool{}
 	for _, v := range violations(t, ctx, js) {

@@ -108,7 +108,7 @@ func violationsWithScript(t *testing.T, ctx context.Context) []violation {
 	if _, err := chromedp.Call(ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{}); err != nil {
 		t.Fatal(err)
 	}
-	return violations(t, ctx, axe(t))
+	return violations(t, ctx, string(npmFile(t, axeCore)))
 }
 
 // A red flag leads to the page that says to go now, though the rest of the form
