@@ -101,6 +101,7 @@ const (
 	Updated  Turn = "updated"  // only its figures moved
 	Closed   Turn = "closed"
 	Reminded Turn = "reminded" // nothing changed: it still stands and nobody has reacted
+	Daily    Turn = "daily"    // of no finding: the day's digest
 )
 
 // Transition is one turn of one finding, with the finding as it was after it.
