@@ -38,6 +38,9 @@ type Verdict struct {
 // Asks reports whether [Gate] has to be asked about n before it is sent: n
 // waited for something other than its channel, or tells of an end.
 func Asks(n home.Notice) bool {
+	if n.Finding == "" { // of no finding: a digest
+		return false
+	}
 	return n.Turn == home.Closed || n.Turn == home.Reminded || n.Due.After(n.Created)
 }
 

@@ -11,7 +11,7 @@ import (
 
 // sibling is a notice about the same finding, made so long after the first.
 func sibling(turn home.Turn, u home.Urgency, channel string, made time.Duration, state home.NoticeState) home.Notice {
-	return home.Notice{ID: fmt.Sprintf("%s/%s/%s", turn, made, channel), Turn: turn, Urgency: u, Channel: channel,
+	return home.Notice{ID: fmt.Sprintf("%s/%s/%s", turn, made, channel), Finding: "f", Turn: turn, Urgency: u, Channel: channel,
 		Created: t0.Add(made), Due: t0.Add(made), State: state}
 }
 

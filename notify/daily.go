@@ -1,0 +1,160 @@
+package notify
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Day is what a daily digest tells of.
+type Day struct {
+	Since    time.Time // of the digest before
+	Outlooks []home.Outlook
+	Findings []home.Finding // those that are open, and those that were closed after Since
+	Sources  []home.SourceStatus
+}
+
+// unseenAfter is how long ago the last weighing may be before a digest says
+// that a cat was not weighed, and a source that it was silent. It is a choice
+// of this program; the findings not-seen and scale-silent have learned limits.
+const unseenAfter = 36 * time.Hour
+
+// Daily is the digest of the day for each channel that has a digest hour, to be
+// asked for at that hour. It is of no finding. Asked twice on a day, it gives
+// the same ids.
+func (p Policy) Daily(d Day, now time.Time) []home.Notice {
+	now = now.UTC().Truncate(home.TimeStep)
+	var owed []home.Notice
+	for _, c := range p.Channels {
+		if !c.Digest.On {
+			continue
+		}
+		date := now.In(zoneOr(c.Digest.Zone)).Format(time.DateOnly)
+		owed = append(owed, home.Notice{
+			ID: "daily/" + date + "/" + c.Name, Turn: home.Daily, Urgency: home.Mention, Channel: c.Name,
+			Subject: p.dailySubject(d), Body: p.dailyBody(d, now),
+			Created: now, State: home.Waiting, Reason: ReasonNow, Due: now,
+		})
+	}
+	return owed
+}
+
+// dailySubject never says that all is well: nothing found is not health.
+func (p Policy) dailySubject(d Day) string {
+	open := 0
+	for _, f := range d.Findings {
+		if f.Open() {
+			open++
+		}
+	}
+	switch open {
+	case 0:
+		return "Today: nothing found"
+	case 1:
+		return "Today: 1 open finding"
+	}
+	return fmt.Sprintf("Today: %d open findings", open)
+}
+
+func (p Policy) dailyBody(d Day, now time.Time) string {
+	sections := []struct {
+		title string
+		lines []string
+	}{
+		{"What changed", p.changed(d)},
+		{"Still open", p.stillOpen(d)},
+		{"Nothing found", p.nothingFound(d, now)},
+		{"Not weighed or not heard", p.unseen(d, now)},
+		{"Not known yet", p.unknown(d)},
+	}
+	var b strings.Builder
+	for _, s := range sections {
+		if len(s.lines) > 0 {
+			b.WriteString(s.title + ":\n- " + strings.Join(s.lines, "\n- ") + "\n\n")
+		}
+	}
+	if p.Words.Base != "" {
+		b.WriteString("Where to look: " + strings.TrimSuffix(p.Words.Base, "/") + "/\n\n")
+	}
+	return b.String() + home.Caution + "\n"
+}
+
+// changed are the findings that began or ended since the last digest.
+func (p Policy) changed(d Day) (lines []string) {
+	for _, f := range d.Findings {
+		switch {
+		case !f.Open() && f.Closed.After(d.Since):
+			lines = append(lines, Subject(f, p.cat(f), home.Closed))
+		case f.Open() && f.Raised.After(d.Since):
+			lines = append(lines, "New. "+Subject(f, p.cat(f), home.Raised))
+		}
+	}
+	return lines
+}
+
+func (p Policy) stillOpen(d Day) (lines []string) {
+	for _, f := range d.Findings {
+		if f.Open() && !f.Raised.After(d.Since) {
+			lines = append(lines, fmt.Sprintf("%s Since %s.", Subject(f, p.cat(f), home.Raised), p.Words.date(f.Raised)))
+		}
+	}
+	return lines
+}
+
+// nothingFound are the cats that were weighed of late and have no open finding,
+// with their figures.
+func (p Policy) nothingFound(d Day, now time.Time) (lines []string) {
+	for _, o := range d.Outlooks {
+		if d.open(o.Cat) || now.Sub(o.LastKg) > unseenAfter {
+			continue
+		}
+		line := p.cat(home.Finding{Cat: o.Cat}).Name
+		if o.Weight.Known {
+			line += ": " + p.Words.level(o.Weight.Value, "kg")
+		}
+		if o.Month.Known {
+			line += fmt.Sprintf(", over four weeks %+.1f %% (likely between %+.1f and %+.1f)", o.Month.Pct, o.Month.Lo, o.Month.Hi)
+		}
+		lines = append(lines, line+".")
+	}
+	return lines
+}
+
+func (d Day) open(cat string) bool {
+	for _, f := range d.Findings {
+		if f.Open() && f.Cat == cat {
+			return true
+		}
+	}
+	return false
+}
+
+// unseen are the cats and sources that were silent: silence is never health.
+func (p Policy) unseen(d Day, now time.Time) (lines []string) {
+	for _, o := range d.Outlooks {
+		name := p.cat(home.Finding{Cat: o.Cat}).Name
+		switch {
+		case o.LastKg.IsZero():
+			lines = append(lines, name+" was never weighed.")
+		case now.Sub(o.LastKg) > unseenAfter:
+			lines = append(lines, fmt.Sprintf("%s was last weighed %s.", name, stamp(o.LastKg, p.Words.Zone)))
+		}
+	}
+	for _, s := range d.Sources {
+		if _, scale := p.House.Scale(s.Source); scale && now.Sub(s.Arrived) > unseenAfter {
+			lines = append(lines, fmt.Sprintf("The scale %s was last heard %s.", s.Source, stamp(s.Arrived, p.Words.Zone)))
+		}
+	}
+	return lines
+}
+
+func (p Policy) unknown(d Day) (lines []string) {
+	for _, o := range d.Outlooks {
+		for _, s := range o.Unknown {
+			lines = append(lines, p.cat(home.Finding{Cat: o.Cat}).Name+": "+oneLine(s))
+		}
+	}
+	return lines
+}

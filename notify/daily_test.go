@@ -1,0 +1,74 @@
+package notify
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"weighbeam/home"
+)
+
+func house() home.Household {
+	return home.Household{
+		Cats:   []home.Cat{juniper, {ID: "moss", Name: "Moss"}, {ID: "wren", Name: "Wren"}, {ID: "fern", Name: "Fern"}},
+		Scales: []home.Scale{{ID: "box-1"}, {ID: "box-2"}},
+	}
+}
+
+// day is one with a cat of each kind: unwell, well, unseen, and not known yet.
+func exampleDay() Day {
+	falling := example(home.WeightFalling, home.Book)
+	falling.Raised = t0.Add(-9 * day)
+	breaths := example(home.BreathingHigh, home.Today)
+	breaths.Raised = t0.Add(-time.Hour)
+	over := closedCopy(example(home.WeightRising, home.Mention))
+	over.Cat, over.Closed = "moss", t0.Add(-2*time.Hour)
+	return Day{
+		Since: t0.Add(-day), Findings: []home.Finding{falling, breaths, over},
+		Outlooks: []home.Outlook{
+			{Cat: "juniper", LastKg: t0.Add(-3 * time.Hour), Weight: home.Figure{Known: true, Value: 4.41}},
+			{Cat: "moss", LastKg: t0.Add(-4 * time.Hour), Weight: home.Figure{Known: true, Value: 5.202},
+				Month: home.Change{Known: true, Pct: 0.42, Lo: -0.1, Hi: 0.9}},
+			{Cat: "wren", LastKg: t0.Add(-50 * time.Hour)},
+			{Cat: "fern", Unknown: []string{"The usual weight: 12 more weighings on 9 days."}},
+		},
+		Sources: []home.SourceStatus{{Source: "box-1", Arrived: t0.Add(-time.Hour)}, {Source: "box-2", Arrived: t0.Add(-70 * time.Hour)},
+			{Source: home.Hand, Arrived: t0.Add(-900 * time.Hour)}},
+	}
+}
+
+func TestPolicy_Daily(t *testing.T) {
+	p := Policy{House: house(), Words: Words{Base: "http://192.168.1.5:8080/"},
+		Channels: []Channel{{Name: "phone"}, {Name: "mail", Digest: Digest{true, 8 * 60, zone(t, "Pacific/Auckland")}}}}
+	owed := p.Daily(exampleDay(), t0.Add(4*time.Hour))
+	if len(owed) != 1 || owed[0].Channel != "mail" || owed[0].Turn != home.Daily || owed[0].State != home.Waiting {
+		t.Fatalf("owed %+v", owed)
+	}
+	// The date is the one on the wall of the house: 13:00 UTC is the next day there.
+	if owed[0].ID != "daily/2026-11-26/mail" {
+		t.Errorf("id %s", owed[0].ID)
+	}
+	if again := p.Daily(Day{}, t0.Add(5*time.Hour)); again[0].ID != owed[0].ID {
+		t.Errorf("the same day has the ids %s and %s", owed[0].ID, again[0].ID)
+	}
+	golden(t, "daily.txt", owed[0].Subject+"\n\n"+strings.Replace(owed[0].Body, home.Caution+"\n", "", 1))
+	if !strings.HasSuffix(owed[0].Body, "\n"+home.Caution+"\n") {
+		t.Error("no caution")
+	}
+}
+
+// A day without anything says so, and never that all is well.
+func TestPolicy_Daily_Empty(t *testing.T) {
+	p := Policy{House: house(), Channels: []Channel{{Name: "mail", Digest: Digest{On: true}}}}
+	n := p.Daily(Day{Since: t0.Add(-day), Outlooks: []home.Outlook{{Cat: "moss"}}}, t0)[0]
+	if n.Subject != "Today: nothing found" || !strings.Contains(n.Body, "Moss was never weighed.") || strings.Contains(strings.ToLower(n.Body), "well") {
+		t.Errorf("%s\n%s", n.Subject, n.Body)
+	}
+}
+
+// A digest is of no finding: nothing is looked up before it is sent.
+func TestAsks_Daily(t *testing.T) {
+	if Asks(home.Notice{Turn: home.Daily, Created: t0, Due: t0.Add(time.Hour), Attempts: 2}) {
+		t.Error("a finding is looked up for a digest")
+	}
+}
