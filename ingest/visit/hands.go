@@ -4,57 +4,33 @@ import "math"
 
 // hands reports whether a load that no lift and no large change betrays was a
 // person leaning in. The mass of a cat is constant and a push is not: over a few
-// seconds a cat's load averages to its mass however it moves. What else speaks
-// for a person: restless all the time, less in the box afterwards, a mass never
-// seen, a short stay. The points were set on simulated houses.
-func (t *Tracker) hands(st stay, p part, mass, long, occupied float64) bool {
+// seconds a cat's load averages to its mass however it moves, and most of its
+// time is spent near it. What else speaks for a person: less in the box
+// afterwards, and a mass never seen. The weights are those of a logistic
+// regression on simulated houses (two generators, half of each held back).
+func (t *Tracker) hands(st stay, p part, mass, occupied float64) bool {
 	l := p.level
-	score := below(l.Core/occupied, 0.68, 1) + below(l.Core/occupied, 0.5, 0.5) +
-		below(0.036, l.Sway/l.G, 1) + below(0.045, l.Sway/l.G, 0.5)
-	switch c := t.work.constancy(p.i, p.j, l.G); {
-	case c < 0.3:
-		score += 1.5
-	case c < 0.55:
-		score += 0.75
-	case c > 0.84:
-		score--
-	}
-	switch u := &t.s.Usual; {
-	case u.knows(mass):
-		score -= 0.75
-	case u.ripe():
-		score += 0.75
+	score := 1.1 -
+		1.4*math.Min(l.Core/occupied, 1) +
+		135*math.Min(l.Sway/l.G, 0.06) -
+		1.25*t.work.constancy(p.i, p.j, l.G) -
+		0.3*math.Min(l.Core, 20)
+	if t.s.Usual.knows(mass) {
+		score -= 2.6
 	}
 	if st.known() {
 		score += emptier(st.next-st.base, math.Hypot(st.nextSD, st.baseSD))
 	}
-	if long < 25 {
-		return score+0.5 >= handsScore
-	}
-	return score-1 >= handsScore
+	return score > 0
 }
 
-const handsScore = 2.0
-
-// emptier is what the change in the box says for a person.
+// emptier is what the change in the box says for a person: more than digging
+// throws out is missing, or a cat left something.
 func emptier(left, sd float64) float64 {
-	switch {
-	case left > 10+2*sd && left < 90:
-		return -1.5
-	case left < -18-2*sd:
-		return 3
-	case left < -10-2*sd:
-		return 1.5
+	if left > 8+2*sd {
+		return -2.2
 	}
-	return 0
-}
-
-// below is points where v is below limit, else 0.
-func below(v, limit, points float64) float64 {
-	if v < limit {
-		return points
-	}
-	return 0
+	return 0.29 * min(max(-left-2*sd-5, 0), 40)
 }
 
 const (

@@ -127,3 +127,5 @@ func (h *house) settle(r *rand.Rand, soiled *float64) {
 	}
 	h.events = kept
 }
+
+func newRand(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 77)) }

@@ -60,7 +60,7 @@ func (t *Tracker) namePart(e *episode, st stay, p part) {
 		}
 	case t.look(mass, long, l, st):
 		o.event = home.Look
-	case t.hands(st, p, mass, long, occupied):
+	case t.hands(st, p, mass, occupied):
 		o.event, o.why = home.Knocked, []string{"hands"}
 		if st.known() && st.next-st.base < -5 {
 			o.event = home.Scooped
