@@ -49,9 +49,12 @@ func (n *notSeen) step(o Observation) verdict {
 // meet learns the gap since the device before, a silence that was told left out.
 func (n *notSeen) meet(at time.Time) {
 	gap := at.Sub(n.device)
-	known := !n.device.IsZero() && gap > 0
+	if gap <= 0 {
+		return // delivered twice
+	}
+	first := n.device.IsZero()
 	n.device = at
-	if !known || n.open {
+	if first || n.open {
 		return
 	}
 	if len(n.gaps) < gapsKept {

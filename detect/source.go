@@ -169,8 +169,8 @@ func (s *source) learn(c combined, innovation, variance float64) {
 }
 
 const (
-	singleWeight = 0.3  // of a day with one weighing
-	maxDay       = 2.5  // deviations
+	singleWeight = 0.3   // of a day with one weighing
+	maxDay       = 2.5   // deviations
 	winsored     = 0.978 // mean square of a normal deviate that is cut at maxDay
 	stepDays     = 6
 )

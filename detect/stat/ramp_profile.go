@@ -14,6 +14,7 @@ type RampProfile struct {
 	Onset  Interval
 	Slope  Interval
 	Change Interval // slope times the time since the onset
+	Lag    Interval // what the filter's first state has not yet followed of it
 }
 
 // Profile returns the joint posterior of onset and slope at time t with central
@@ -34,7 +35,7 @@ func (r *Ramps) Profile(t, lo, hi, confidence float64) (RampProfile, bool) {
 		for _, b := range slopes {
 			w := b*o.score - b*b*o.info/2 + span
 			top = max(top, w)
-			cells = append(cells, cell{onset: o.at, slope: b, weight: w})
+			cells = append(cells, cell{onset: o.at, slope: b, weight: w, lag: b * (t - o.at - o.state[0])})
 		}
 	}
 	if len(cells) == 0 {
@@ -47,13 +48,14 @@ func (r *Ramps) Profile(t, lo, hi, confidence float64) (RampProfile, bool) {
 	return RampProfile{
 		Onset:  quantiles(cells, tail, func(c *cell) float64 { return c.onset }),
 		Slope:  quantiles(cells, tail, func(c *cell) float64 { return c.slope }),
+		Lag:    quantiles(cells, tail, func(c *cell) float64 { return c.lag }),
 		Change: quantiles(cells, tail, func(c *cell) float64 { return c.slope * (t - c.onset) }),
 	}, true
 }
 
 const profileSlopes = 48
 
-type cell struct{ onset, slope, weight float64 }
+type cell struct{ onset, slope, lag, weight float64 }
 
 // spacing is the time for which onset i stands.
 func (r *Ramps) spacing(i int) float64 {

@@ -1,0 +1,82 @@
+package detect
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"weighbeam/home"
+)
+
+// namesDisease matches words that a watcher must not use of a cat: it names no
+// disease and judges no outcome.
+var namesDisease = regexp.MustCompile(`(?i)kidney|renal|thyroid|diabet|cancer|tumou?r|lymphoma|heart (failure|disease)|lipidosis|liver|anaemia|infection|disease|diagnos|surviv|fatal|die[sd]?\b|death`)
+
+func anyFinding() home.Finding {
+	return home.Finding{
+		Urgency: home.Book, Onset: epoch, OnsetLo: epoch.AddDate(0, 0, -9), OnsetHi: epoch.AddDate(0, 0, 5), ChangePct: -2.1,
+		Rate: -0.55, RateLo: -0.8, RateHi: -0.3, RateUnit: "%/week", Before: 4.61, After: 4.51, LevelUnit: "kg", Confidence: 0.97, Data: 31,
+	}
+}
+
+// TestWords_EverySign proves that the text of every sign says its numbers, since
+// when, how sure and what to do.
+func TestWords_EverySign(t *testing.T) {
+	f := anyFinding()
+	for sign, c := range map[home.Sign]struct {
+		text string
+		says []string
+	}{
+		home.WeightFalling: {fallingText(f), []string{"4.61 kg", "4.51 kg", "-2.1 %", "1 January 2021", "-0.55 % a week", "-0.80 to -0.30", "97 %", "31 days", "Book a visit"}},
+		home.WeightRising:  {risingText(f), []string{"risen", "4.61 kg", "4.51 kg", "Book a visit"}},
+		home.WeightLow:     {lowText(f), []string{"4.51 kg", "2.1 % under", "4.61 kg", "31 days", "Book a visit"}},
+		home.RedFlagSeen:   {redFlagText([]home.RedFlag{home.Collapse, home.Poison}), []string{"collapse", "poison", "Go to a vet now"}},
+		home.NotSeen:       {notSeenText(50*time.Hour, 36*time.Hour), []string{"50 hours", "36 hours", "Look for the cat", "today"}},
+		"kitten":           {kittenText(f), []string{"4.61 kg", "4.51 kg", "97 %", "Book a visit"}},
+	} {
+		for _, want := range c.says {
+			if !strings.Contains(c.text, want) {
+				t.Errorf("%s: %q does not say %q", sign, c.text, want)
+			}
+		}
+	}
+}
+
+// TestWords_NoDisease proves that no sentence of a finding names a disease, and
+// that each is a full sentence.
+func TestWords_NoDisease(t *testing.T) {
+	f := anyFinding()
+	sentences := []string{
+		fallingText(f), risingText(f), lowText(f), kittenText(f), redFlagText(home.RedFlags()), notSeenText(oneDay, oneDay),
+		warnOneScale, warnMixedSources, warnKnownCause, warnTypedReference, warnSeenByPerson, warnAway, warnFewDays(3), warnShortHistory(40),
+		fallingRegained, risingLost, lowRegained, redFlagGone, notSeenOver, fallingSteady(8), risingSteady(8),
+		unknownWeight(3, 4), unknownWeight(0, 4), unknownWeight(3, 0), unknownReference(1), unknownSilence(2), unknownWhileGrowing,
+		learnedWeight(900, 0.4), learnedSilence(40 * time.Hour),
+		advice(home.Mention), advice(home.Book), advice(home.Today), advice(home.Now),
+	}
+	for _, s := range sentences {
+		if m := namesDisease.FindString(s); m != "" {
+			t.Errorf("%q says %q", s, m)
+		}
+		if !strings.HasSuffix(s, ".") {
+			t.Errorf("%q is no full sentence", s)
+		}
+	}
+}
+
+// TestWords_Plural proves that one is not many.
+func TestWords_Plural(t *testing.T) {
+	for got, want := range map[string]string{
+		days(1, "with a weighing"): "1 day with a weighing",
+		days(2, ""):                "2 days",
+		span(30 * time.Hour):       "30 hours",
+		span(5 * oneDay):           "5 days",
+		sureWords(0.996):           "very sure (over 99 %)",
+		sureWords(0):               "not known",
+	} {
+		if got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+}
