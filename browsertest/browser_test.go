@@ -22,9 +22,9 @@ import (
 var browser context.Context
 
 func TestMain(m *testing.M) {
-	code, stop := 0, func() {}
-	browser, stop = start()
-	code = m.Run()
+	ctx, stop := start()
+	browser = ctx
+	code := m.Run()
 	stop()
 	os.Exit(code)
 }

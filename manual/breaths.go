@@ -20,11 +20,11 @@ func (f *form) breaths() {
 	if f.get("breaths") == "" {
 		return
 	}
-	n, err := parseNumber(f.get("breaths"))
+	n, wrong := parseNumber(f.get("breaths"))
 	window, okWindow := chosen(f.get("window"), windows())
 	state, errState := home.ParseState(f.get("state"))
-	if err != nil {
-		f.fail("breaths", err.Error())
+	if wrong != "" {
+		f.fail("breaths", wrong)
 	}
 	if !okWindow {
 		f.fail("window", msgWindow)
@@ -34,7 +34,7 @@ func (f *form) breaths() {
 	}
 	r := home.Reading{Quantity: home.Breaths, Value: n.Value, Window: time.Duration(window) * time.Second, State: state}
 	switch {
-	case err != nil || !okWindow:
+	case wrong != "" || !okWindow:
 	case n.Value != math.Trunc(n.Value):
 		f.fail("breaths", msgWhole)
 	case r.PerMinute() > mostBreaths || home.Breaths.Gate(n.Value) != nil:

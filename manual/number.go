@@ -1,7 +1,6 @@
 package manual
 
 import (
-	"errors"
 	"math"
 	"regexp"
 	"strconv"
@@ -18,31 +17,27 @@ var (
 	poundsOz = regexp.MustCompile(`^(\d{1,4}) ?lbs? ?(\d{1,2}(?:[.,]\d{1,3})?) ?oz$`)
 )
 
-var (
-	errNotANumber = errors.New(msgNumber)
-	errNegative   = errors.New(msgNegative)
-)
-
-// parseNumber reads a decimal with a point or a comma.
-func parseNumber(s string) (typedNumber, error) {
+// parseNumber reads a decimal with a point or a comma. What is wrong with it is
+// said in words for the one who typed it; "" if nothing is.
+func parseNumber(s string) (n typedNumber, wrong string) {
 	s = strings.TrimSpace(s)
 	if strings.HasPrefix(s, "-") || strings.HasPrefix(s, "−") {
-		return typedNumber{}, errNegative
+		return typedNumber{}, msgNegative
 	}
 	m := decimal.FindStringSubmatch(s)
 	if m == nil {
-		return typedNumber{}, errNotANumber
+		return typedNumber{}, msgNumber
 	}
 	v, err := strconv.ParseFloat(m[1]+"."+m[2]+"0", 64)
 	if err != nil {
-		return typedNumber{}, errNotANumber
+		return typedNumber{}, msgNumber
 	}
-	return typedNumber{v, math.Pow10(-len(m[2]))}, nil
+	return typedNumber{v, math.Pow10(-len(m[2]))}, ""
 }
 
 // parseMass reads a mass in unit, "kg" or "lb". In pounds it also reads
 // "9 lb 14 oz".
-func parseMass(s, unit string) (typedNumber, error) {
+func parseMass(s, unit string) (n typedNumber, wrong string) {
 	low := strings.ToLower(strings.TrimSpace(s))
 	if unit == "lb" {
 		if m := poundsOz.FindStringSubmatch(low); m != nil {
@@ -52,14 +47,14 @@ func parseMass(s, unit string) (typedNumber, error) {
 	return parseNumber(strings.TrimSuffix(strings.TrimSpace(low), unit))
 }
 
-func poundsAndOunces(lb, oz string) (typedNumber, error) {
-	pounds, err := parseNumber(lb)
-	if err != nil {
-		return pounds, err
+func poundsAndOunces(lb, oz string) (n typedNumber, wrong string) {
+	pounds, wrong := parseNumber(lb)
+	if wrong != "" {
+		return pounds, wrong
 	}
-	ounces, err := parseNumber(oz)
-	if err != nil || ounces.Value >= 16 {
-		return ounces, errors.New(msgOunces)
+	ounces, wrong := parseNumber(oz)
+	if wrong != "" || ounces.Value >= 16 {
+		return ounces, msgOunces
 	}
-	return typedNumber{pounds.Value + ounces.Value/16, ounces.Step / 16}, nil
+	return typedNumber{pounds.Value + ounces.Value/16, ounces.Step / 16}, ""
 }

@@ -77,11 +77,11 @@ func (f *form) byDifference() {
 
 // mass reads a field in the unit chosen.
 func (f *form) mass(field string) (typedNumber, bool) {
-	n, err := parseMass(f.get(field), f.get("unit"))
-	if err != nil {
-		f.fail(field, err.Error())
+	n, wrong := parseMass(f.get(field), f.get("unit"))
+	if wrong != "" {
+		f.fail(field, wrong)
 	}
-	return n, err == nil
+	return n, wrong == ""
 }
 
 // step is the scale's step in the unit chosen: as typed, or as the digits of
@@ -90,10 +90,10 @@ func (f *form) step(shown float64) (float64, bool) {
 	if f.get("step") == "" {
 		return shown, true
 	}
-	n, err := parseMass(f.get("step"), f.get("unit"))
+	n, wrong := parseMass(f.get("step"), f.get("unit"))
 	switch {
-	case err != nil:
-		f.fail("step", err.Error())
+	case wrong != "":
+		f.fail("step", wrong)
 	case n.Value < 0.001 || n.Value > 1:
 		f.fail("step", msgStep)
 	default:

@@ -51,21 +51,9 @@ type marks struct {
 
 func (m marks) Plot(c draw.Canvas, p *plot.Plot) {
 	trX, trY := p.Transforms(&c)
-	shape, radius, width := m.Shape, vg.Length(3), vg.Length(1)
-	if shape == Dot {
-		width = 2.6
-	}
-	if m.small {
-		shape, width = Dot, 1.4
-	}
-	grain := vg.Length(1.5) // spots a point, each way
+	shape, width := m.look()
 	crowd := len(m.Marks) > 3000
-	switch {
-	case crowd && shape == Dot:
-		grain = 0.5
-	case crowd:
-		grain = 0.25
-	}
+	grain := spots(shape, crowd)
 	var path vg.Path
 	drawn := map[[2]int]bool{}
 	for _, one := range m.Marks {
@@ -84,14 +72,36 @@ func (m marks) Plot(c draw.Canvas, p *plot.Plot) {
 		}
 		if beyond {
 			path = append(path, pinned(c, at)...)
-			continue
+		} else {
+			path = append(path, shape.at(at, 3)...)
 		}
-		path = append(path, shape.at(at, radius)...)
 	}
 	c.SetColor(Faint)
 	c.SetLineWidth(width)
 	c.SetLineDash(nil, 0)
 	c.Stroke(path)
+}
+
+// look is the shape and the width of the lines that the marks are drawn with.
+func (m marks) look() (Shape, vg.Length) {
+	switch {
+	case m.small:
+		return Dot, 1.4
+	case m.Shape == Dot:
+		return Dot, 2.6
+	}
+	return m.Shape, 1
+}
+
+// spots is how many spots there are to a point, each way.
+func spots(s Shape, crowd bool) vg.Length {
+	switch {
+	case crowd && s == Dot:
+		return 0.5
+	case crowd:
+		return 0.25
+	}
+	return 1.5
 }
 
 func (s Shape) at(p vg.Point, r vg.Length) vg.Path {
