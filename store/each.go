@@ -11,7 +11,8 @@ import (
 // eachWindow is how much is sorted at a time while walking through everything.
 const eachWindow = 7 * 24 * time.Hour
 
-// EachReading calls f for every reading of every source in time order, all as of
+// EachReading calls f for every reading of every source in time order (at the same
+// time by the name of the source, whatever the order they came in), all as of
 // one moment, without holding them all. It returns the last journal entry of
 // that moment, and stops at the first error of f, which it returns as it is.
 func (db *DB) EachReading(ctx context.Context, f func(home.Reading) error) (end int64, err error) {
@@ -42,7 +43,7 @@ func eachIn(ctx context.Context, tx *sql.Tx, from, to int64, f func(home.Reading
 		FROM series e CROSS JOIN reading r ON r.source = e.source AND r.quantity = e.quantity AND r.at >= ?1 AND r.at < ?2
 		JOIN slug s ON s.id = r.source JOIN slug c ON c.id = r.cat
 		WHERE e.first < ?2 AND e.last >= ?1
-		ORDER BY r.at, r.source, r.quantity, r.seq, r.cat`, from, to)
+		ORDER BY r.at, s.text, r.quantity, r.seq, c.text`, from, to)
 	if err != nil {
 		return wrap("read readings", err)
 	}

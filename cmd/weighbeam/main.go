@@ -23,6 +23,10 @@ type cli struct {
 	Demo     demoCmd          `cmd:"" help:"Run a made-up house with eight months of history, to look around."`
 	Serve    serveCmd         `cmd:"" help:"Watch over a real house."`
 	Replay   replayCmd        `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`
+	Import   importCmd        `cmd:"" help:"Take readings from files into the store."`
+	Export   exportCmd        `cmd:"" help:"Write what the store holds to a file."`
+	Backup   backupCmd        `cmd:"" help:"Copy the store, also while weighbeam runs."`
+	Restore  restoreCmd       `cmd:"" help:"Put a backup in the place of the store."`
 	Simulate simulateCmd      `cmd:"" help:"Write the readings of a made-up house, and the truth beside them."`
 	Version  kong.VersionFlag `help:"Print the version and quit."`
 }

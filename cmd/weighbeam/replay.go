@@ -6,12 +6,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"os"
 	"text/tabwriter"
 	"time"
-
-	"github.com/mattn/go-isatty"
-	"github.com/schollz/progressbar/v3"
 
 	"weighbeam/app"
 	"weighbeam/detect"
@@ -40,8 +36,8 @@ func (c replayCmd) Run(ctx context.Context, t terminal) error {
 			fmt.Fprintf(t.err, "%s line %d: %v\n", file, row.Line, row.Err)
 		}
 	}}
-	bar := c.progress(t.err)
-	history.Read = func(n int) { _ = bar.Add(n) } // a bar that cannot be drawn is no error
+	bar := progress(t.err, "replaying", c.Files, 2) // once to see whether it is in order
+	history.Read = func(n int) { _ = bar.Add(n) }   // a bar that cannot be drawn is no error
 	replay := app.NewReplay(h, detect.Options{FalsePerCatYear: c.Budget})
 	n := 0
 	err = history.Each(c.Files, func(r home.Reading) error {
@@ -74,23 +70,6 @@ func (c replayCmd) household(ctx context.Context) (home.Household, error) {
 		return ctx.Err()
 	})
 	return g.Household(), err
-}
-
-// progress is a bar on a terminal and nothing elsewhere. Each file is read twice
-// (once to see whether it is in order), and once more without a household file.
-func (c replayCmd) progress(w io.Writer) *progressbar.ProgressBar {
-	var total int64
-	for _, path := range c.Files {
-		if info, err := os.Stat(path); err == nil {
-			total += 2 * info.Size()
-		}
-	}
-	f, ok := w.(*os.File)
-	if !ok || !isatty.IsTerminal(f.Fd()) {
-		return progressbar.NewOptions64(total, progressbar.OptionSetVisibility(false))
-	}
-	return progressbar.NewOptions64(total, progressbar.OptionSetWriter(w), progressbar.OptionShowBytes(true),
-		progressbar.OptionSetDescription("replaying"), progressbar.OptionClearOnFinish())
 }
 
 func writeLines(w io.Writer, events []app.Event) error {

@@ -1,0 +1,154 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/mattn/go-isatty"
+	"github.com/schollz/progressbar/v3"
+
+	"weighbeam/app"
+	"weighbeam/store"
+)
+
+// where says which store a command works on.
+type where struct {
+	Config string `help:"Settings file that names the store." type:"path" placeholder:"FILE"`
+	Data   string `help:"The store itself, in place of the one that the settings name." type:"path" placeholder:"FILE"`
+}
+
+func (w where) path() (string, error) {
+	if w.Data != "" {
+		return w.Data, nil
+	}
+	if w.Config == "" {
+		return app.Defaults().Data, nil
+	}
+	cfg, err := app.ReadConfig(w.Config)
+	return cfg.Data, err
+}
+
+// open opens the store for this command alone.
+func (w where) open(ctx context.Context) (*store.DB, error) {
+	path, err := w.path()
+	if err != nil {
+		return nil, err
+	}
+	return store.Open(ctx, path)
+}
+
+type importCmd struct {
+	where
+	Files []string `arg:"" help:"Readings CSV, or a JSON-lines export (.jsonl)." type:"existingfile" name:"file"`
+}
+
+func (c importCmd) Run(ctx context.Context, t terminal) error {
+	db, err := c.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	bar := progress(t.err, "importing", c.Files, 1)
+	bad := 0
+	done, err := app.Import(ctx, db, c.Files, time.Now(), func(file string, n int, err error) {
+		if bad++; bad <= shown {
+			fmt.Fprintf(t.err, "%s line %d: %v\n", file, n, err)
+		}
+	}, func(n int) { _ = bar.Add(n) }) // a bar that cannot be drawn is no error
+	_ = bar.Finish()
+	fmt.Fprintf(t.out, "%d rows: %d stored, %d already there, %d set aside.\n", done.Rows, done.Stored, done.Duplicate, done.SetAside)
+	if err != nil {
+		fmt.Fprintln(t.out, "It was cut short. Run it again: nothing is taken twice.")
+	}
+	return err
+}
+
+type exportCmd struct {
+	where
+	To string `help:"File to write, .csv for readings or .jsonl for everything; without it, readings CSV to standard output." type:"path" placeholder:"FILE"`
+}
+
+func (c exportCmd) Run(ctx context.Context, t terminal) (err error) {
+	db, err := c.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	if c.To == "" {
+		_, err := app.ExportCSV(ctx, db, t.out)
+		return err
+	}
+	f, err := os.OpenFile(c.To, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return err
+	}
+	defer func() { err = firstError(err, f.Close()) }()
+	write := app.ExportCSV
+	if strings.HasSuffix(c.To, ".jsonl") {
+		write = app.ExportLines
+	}
+	n, err := write(ctx, db, f)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(t.out, "Wrote %d lines to %s.\n", n, c.To)
+	return f.Sync()
+}
+
+type backupCmd struct {
+	where
+	To string `arg:"" help:"File to write." type:"path" name:"to"`
+}
+
+func (c backupCmd) Run(ctx context.Context, t terminal) error {
+	path, err := c.path()
+	if err != nil {
+		return err
+	}
+	if err := store.Backup(ctx, path, c.To); err != nil {
+		return err
+	}
+	fmt.Fprintf(t.out, "Backed up %s to %s, and read it through.\n", path, c.To)
+	return nil
+}
+
+type restoreCmd struct {
+	where
+	From string `arg:"" help:"Backup to put in the place of the store." type:"existingfile" name:"from"`
+}
+
+func (c restoreCmd) Run(ctx context.Context, t terminal) error {
+	path, err := c.path()
+	if err != nil {
+		return err
+	}
+	aside, err := store.Restore(ctx, c.From, path, time.Now())
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(t.out, "Restored %s from %s.\n", path, c.From)
+	if aside != "" {
+		fmt.Fprintf(t.out, "What was there is now %s.\n", filepath.Base(aside))
+	}
+	return nil
+}
+
+// progress is a bar over the bytes of files on a terminal, and nothing elsewhere.
+func progress(w io.Writer, what string, files []string, passes int64) *progressbar.ProgressBar {
+	var total int64
+	for _, path := range files {
+		if info, err := os.Stat(path); err == nil {
+			total += passes * info.Size()
+		}
+	}
+	if f, ok := w.(*os.File); !ok || !isatty.IsTerminal(f.Fd()) {
+		return progressbar.NewOptions64(total, progressbar.OptionSetVisibility(false))
+	}
+	return progressbar.NewOptions64(total, progressbar.OptionSetWriter(w), progressbar.OptionShowBytes(true),
+		progressbar.OptionSetDescription(what), progressbar.OptionClearOnFinish())
+}

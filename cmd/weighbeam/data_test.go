@@ -1,0 +1,74 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// call runs a command in this process.
+func call(t *testing.T, args ...string) (code int, out string) {
+	t.Helper()
+	var o, e strings.Builder
+	code = run(args, &o, &e)
+	return code, o.String() + e.String()
+}
+
+// The life of data, as a person goes through it: simulate, import, back up while
+// the program runs, lose the store, restore, export; nothing is missing.
+func TestData_SimulateImportBackupRestoreExport(t *testing.T) {
+	dir := t.TempDir()
+	data, saved := filepath.Join(dir, "house.db"), filepath.Join(dir, "saved.db")
+	csv := filepath.Join(dir, "sim", "readings.csv")
+	must := func(want string, args ...string) {
+		t.Helper()
+		if code, out := call(t, args...); code != 0 || !strings.Contains(out, want) {
+			t.Fatalf("%v: code %d\n%s", args, code, out)
+		}
+	}
+	must("Wrote", "simulate", filepath.Join(dir, "sim"), "--days", "30")
+	must("0 already there, 0 set aside", "import", "--data", data, csv)
+	must(" 0 stored", "import", "--data", data, csv)
+
+	running := launch(t, "serve", "--config", write(t, "w.toml", fmt.Sprintf(
+		"data = %q\nlisten = \"127.0.0.1:%d\"\nhousehold = %q\n[broker]\nlisten = \"127.0.0.1:%d\"", data, port(t), filepath.Join(dir, "sim", "household.toml"), port(t))))
+	running.says("Watching")
+	must("read it through", "backup", "--data", data, saved)
+	// While it runs, nobody else may write.
+	if code, out := call(t, "restore", "--data", data, saved); code != 1 || !strings.Contains(out, "Stop weighbeam") {
+		t.Errorf("restore under a running program: code %d\n%s", code, out)
+	}
+	if code, out := call(t, "import", "--data", data, csv); code != 1 || !strings.Contains(out, "another process") {
+		t.Errorf("import under a running program: code %d\n%s", code, out)
+	}
+	if code := running.interrupt(); code != 0 {
+		t.Fatalf("ended with %d", code)
+	}
+	if err := os.Truncate(data, 100); err != nil {
+		t.Fatal(err)
+	}
+	if code, out := call(t, "export", "--data", data); code != 1 || !strings.Contains(out, "backup") {
+		t.Errorf("a damaged store: code %d\n%s", code, out)
+	}
+	must("What was there is now", "restore", "--data", data, saved)
+	out := filepath.Join(dir, "out.csv")
+	must("Wrote", "export", "--data", data, "--to", out)
+	if got, want := sorted(t, out), sorted(t, csv); got != want {
+		t.Error("the export differs from what was imported")
+	}
+}
+
+// sorted is a file's lines in order: readings of one moment may stand in any.
+func sorted(t *testing.T, path string) string {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(string(b), "\n")
+	slices.Sort(lines)
+	return strings.Join(lines, "\n")
+}
