@@ -274,6 +274,13 @@ func TestAppender_Deliver_Bounds(t *testing.T) {
 			if r.Offer(r.delivery("mqtt", "ok 3")) {
 				t.Error("offered a third")
 			}
+			for range 100 { // giving up must give back the bytes
+				short, cancel := context.WithTimeout(context.Background(), time.Millisecond)
+				if r.Deliver(short, r.delivery("mqtt", "ok 3")) == nil {
+					t.Error("delivered a third")
+				}
+				cancel()
+			}
 			r.start()
 			r.want("ok 1 <nil>", "ok 2 <nil>")
 			r.deliver("ok 4") // room again

@@ -166,7 +166,7 @@ func BenchmarkFlood_Memory(b *testing.B) {
 				}
 			}()
 		}
-		mqtttest.Until(b, "the queue is full", func() bool { return h.appender.Health().Queue > 3000 })
+		mqtttest.Until(b, "the queue is full", func() bool { return h.appender.Health().Queue > 500 })
 		<-time.After(time.Second)
 		b.ReportMetric(float64(heap()-before)/(1<<20), "heap-MiB")
 		release()

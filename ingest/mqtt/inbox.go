@@ -42,8 +42,8 @@ func (x *inbox) acknowledge() {
 	for {
 		select {
 		case a := <-x.acks:
-			if a.ack != nil && !a.line.isCut() {
-				a.ack()
+			if a.ack != nil {
+				a.ack() // on a connection that is gone the client drops it
 			}
 			<-x.slots
 			a.line.flight.Add(-1)
@@ -55,30 +55,15 @@ func (x *inbox) acknowledge() {
 
 func (x *inbox) close() { x.once.Do(func() { close(x.done) }) }
 
-// line is the inbox as one connection sees it. After it is cut, nothing is
-// acknowledged through it: a late acknowledgement could meet another message under
-// the same packet id on the next connection.
+// line is the inbox as one connection sees it.
 type line struct {
 	*inbox
 	flight  atomic.Int64
 	closing atomic.Bool // nothing more is taken
 	missed  atomic.Bool // messages were left that only a new connection brings
-	over    chan struct{}
-	cutOnce sync.Once
 }
 
-func (x *inbox) line() *line { return &line{inbox: x, over: make(chan struct{})} }
-
-func (l *line) cut() { l.cutOnce.Do(func() { close(l.over) }) }
-
-func (l *line) isCut() bool {
-	select {
-	case <-l.over:
-		return true
-	default:
-		return false
-	}
-}
+func (x *inbox) line() *line { return &line{inbox: x} }
 
 // patience is how long a message may wait for room. Waiting passes the pressure
 // back to the broker through TCP, which is the better answer to a short flood; it

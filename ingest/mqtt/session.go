@@ -109,7 +109,6 @@ func jitter(pause time.Duration) time.Duration {
 func (s *Session) connection(ctx context.Context) error {
 	lost := make(chan error, 1)
 	line := s.inbox.line()
-	defer line.cut()
 	client := paho.NewClient(s.options(ctx, line, lost))
 	token := client.Connect()
 	select {
