@@ -19,21 +19,20 @@ type incident struct {
 // figures, so that an open finding does not turn every day into a notice.
 const quietUpdates = 7 * 24 * time.Hour
 
-// apply takes the verdict v at the time at and returns what turned, at most one
+// apply takes the verdict v at the time at and appends what turned, at most one
 // transition.
-func (i *incident) apply(v verdict, at time.Time) (home.Transition, bool) {
-	switch v.stand {
-	case found:
-		if i.open == nil {
-			return i.raise(v.finding, at), true
+func (i *incident) apply(turned []home.Transition, v verdict, at time.Time) []home.Transition {
+	switch {
+	case v.stand == found && i.open == nil:
+		return append(turned, i.raise(*v.finding, at))
+	case v.stand == found:
+		if t, ok := i.update(*v.finding, at); ok {
+			return append(turned, t)
 		}
-		return i.update(v.finding, at)
-	case cleared:
-		if i.open != nil {
-			return i.close(v.reason, at), true
-		}
+	case v.stand == cleared && i.open != nil:
+		return append(turned, i.close(v.reason, at))
 	}
-	return home.Transition{}, false
+	return turned
 }
 
 func (i *incident) raise(f home.Finding, at time.Time) home.Transition {

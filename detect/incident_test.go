@@ -37,11 +37,12 @@ func TestIncident_Apply(t *testing.T) {
 			i := incident{cat: "cat", sign: home.WeightFalling}
 			var turns []string
 			for day, v := range c.verdicts {
-				tr, ok := i.apply(v, epoch.AddDate(0, 0, day))
-				if !ok {
+				turned := i.apply(nil, v, epoch.AddDate(0, 0, day))
+				if len(turned) == 0 {
 					turns = append(turns, "-")
 					continue
 				}
+				tr := turned[0]
 				turns = append(turns, string(tr.Turn))
 				if tr.Finding.Cat != "cat" || tr.Finding.Sign != home.WeightFalling || !tr.Finding.Updated.Equal(tr.At) {
 					t.Errorf("day %d: %+v", day, tr.Finding)
@@ -58,9 +59,10 @@ func TestIncident_Apply(t *testing.T) {
 // figures and urgency move, and gets its end and the reason when it closes.
 func TestIncident_Apply_KeepsIdentity(t *testing.T) {
 	i := incident{cat: "cat", sign: home.WeightFalling}
-	raised, _ := i.apply(at(home.Book, -2), epoch)
-	worse, _ := i.apply(at(home.Today, -6), epoch.Add(time.Hour))
-	closed, _ := i.apply(clearAs("It came back."), epoch.Add(2*time.Hour))
+	turned := i.apply(nil, at(home.Book, -2), epoch)
+	turned = i.apply(turned, at(home.Today, -6), epoch.Add(time.Hour))
+	turned = i.apply(turned, clearAs("It came back."), epoch.Add(2*time.Hour))
+	raised, worse, closed := turned[0], turned[1], turned[2]
 	if raised.Finding.ID() != worse.Finding.ID() || worse.Finding.ID() != closed.Finding.ID() {
 		t.Errorf("ids %s, %s, %s", raised.Finding.ID(), worse.Finding.ID(), closed.Finding.ID())
 	}

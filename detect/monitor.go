@@ -64,9 +64,7 @@ func (m *Monitor) Step(o Observation) []home.Transition {
 	m.weights.step(o)
 	var turned []home.Transition
 	for i, s := range m.signs {
-		if t, ok := m.incidents[i].apply(s.step(o), at); ok {
-			turned = append(turned, t)
-		}
+		turned = m.incidents[i].apply(turned, s.step(o), at)
 	}
 	return turned
 }
@@ -76,9 +74,7 @@ func (m *Monitor) Tick(now time.Time) []home.Transition {
 	m.weights.tick(now)
 	var turned []home.Transition
 	for i, s := range m.signs {
-		if t, ok := m.incidents[i].apply(s.tick(now), now); ok {
-			turned = append(turned, t)
-		}
+		turned = m.incidents[i].apply(turned, s.tick(now), now)
 	}
 	return turned
 }

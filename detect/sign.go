@@ -27,12 +27,12 @@ const (
 // reason, a full sentence, for cleared.
 type verdict struct {
 	stand   stand
-	finding home.Finding
+	finding *home.Finding // a pointer, since most verdicts of a year say nothing
 	reason  string
 }
 
 // foundAs is the verdict that f stands.
-func foundAs(f home.Finding) verdict { return verdict{stand: found, finding: f} }
+func foundAs(f home.Finding) verdict { return verdict{stand: found, finding: &f} }
 
 // clearAs is the verdict that nothing is to be found, and why.
 func clearAs(reason string) verdict { return verdict{stand: cleared, reason: reason} }
