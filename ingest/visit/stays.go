@@ -96,19 +96,20 @@ func (t *Tracker) between(e *episode, i, j int) (g, sd float64, known bool) {
 	return g, sd, hold >= 1
 }
 
-// rejoin joins stays that are one cat hopping out and in again.
+const (
+	hop     = 4.0  // s a cat may be out of the box within one visit
+	vacant  = 20.0 // s of silence that may mean an empty scale
+	dropout = 60.0 // s of silence that may not, where the load is the same after it
+	settled = 4.0  // s of steady load that make a stay of its own
+)
+
+// rejoin joins stays that are parts of one visit.
 func (t *Tracker) rejoin(e *episode, all []stay) []stay {
 	out := all[:1]
 	for _, st := range all[1:] {
 		l := &out[len(out)-1]
-		gap := seconds(e.of[st.i].T0 - e.of[l.j-1].T1)
-		limit := hop
-		if l.j == st.i { // nothing was heard in between: a dropout, perhaps
-			limit = dropout
-		}
-		if gap < limit && t.sameCat(e, *l, st, gap) {
+		if t.oneVisit(e, *l, st) {
 			l.j, l.next, l.nextSD, l.to = st.j, st.next, st.nextSD, st.to
-
 			continue
 		}
 		out = append(out, st)
@@ -116,18 +117,19 @@ func (t *Tracker) rejoin(e *episode, all []stay) []stay {
 	return out
 }
 
-const (
-	hop     = 4.0  // s a cat may be out of the box within one visit
-	vacant  = 20.0 // s of silence that may mean an empty scale
-	dropout = 60.0 // s of silence that may not, where the load is the same after it
-)
-
-// sameCat reports whether two stays hold near the same load, or one of them is
-// too short to tell.
-func (t *Tracker) sameCat(e *episode, a, b stay, gap float64) bool {
+// oneVisit reports whether b goes on where a stopped: a cat that stepped in
+// twice, or one that was there all through a dropout. Two long stays with an
+// empty scale between them are two, however alike: no cat is out and back in a
+// moment, and where two cats of one mass come in turn that is all there is.
+func (t *Tracker) oneVisit(e *episode, a, b stay) bool {
+	gap := seconds(e.of[b.i].T0 - e.of[a.j-1].T1)
+	unheard := a.j == b.i
+	if gap >= dropout || gap >= hop && !unheard {
+		return false
+	}
 	la, lb := t.top(e.of[a.i:a.j]), t.top(e.of[b.i:b.j])
-	if la.Core < 3 || lb.Core < 3 {
+	if la.Core < settled || lb.Core < settled {
 		return gap < hop && la.G > t.how.Least && lb.G > t.how.Least
 	}
-	return math.Abs(la.G-lb.G) < math.Max(50, 2*math.Hypot(la.SD, lb.SD))
+	return unheard && math.Abs(la.G-lb.G) < math.Max(50, 2*math.Hypot(la.SD, lb.SD))
 }
