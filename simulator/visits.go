@@ -107,7 +107,7 @@ func (l *life) visit(h *happening) {
 	}
 	for _, f := range visitFaults {
 		// The draw is made whether or not the fault is on, so that switching one on changes nothing else.
-		if hit := h.d.chance(f.chance*l.h.opt.Often); hit && l.h.opt.Faults.Has(f.fault) {
+		if hit := h.d.chance(f.chance * l.h.opt.Often); hit && l.h.opt.Faults.Has(f.fault) {
 			h.Faults |= f.fault
 		}
 	}

@@ -78,12 +78,12 @@ func score(h *simulator.House) (found, right, median, p95 float64) {
 // no riddle, the second no easier than houses are.
 func TestHouse_Difficulty_IsAsMeant(t *testing.T) {
 	start := time.Date(2025, 3, 1, 0, 0, 0, 0, time.UTC)
-	found, right, median, p95 := score(house(t, simulator.Plain(21, start, 20)))
+	found, right, median, p95 := score(house(t, simulator.Plain(21, start, 12)))
 	within(t, "plain: part of the visits found", found, 0.95, 1)
 	within(t, "plain: part of those found that are visits", right, 0.75, 1)
 	within(t, "plain: median error, g", median, 0, 4)
 	within(t, "plain: 95 % error, g", p95, 0, 25)
-	found, right, _, p95 = score(house(t, simulator.Hard(22, start, 20)))
+	found, right, _, p95 = score(house(t, simulator.Hard(22, start, 12)))
 	within(t, "hard: part of the visits found", found, 0.5, 0.9)
 	within(t, "hard: part of those found that are visits", right, 0.2, 0.65)
 	within(t, "hard: 95 % error, g", p95, 60, 250)
