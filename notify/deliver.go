@@ -181,9 +181,17 @@ func (l *lane) tookIt(ctx context.Context, batch []home.Notice, now time.Time) {
 	}
 }
 
+// noFolding is for how long nothing is folded after a folded message was refused.
+const noFolding = time.Hour
+
 func (l *lane) failed(ctx context.Context, batch []home.Notice, f *Failure, now time.Time) {
 	l.s.noteFailed(l.route.Name, f.Why, now)
 	l.fails++
+	if !f.Retry && len(batch) > 1 {
+		// Perhaps it was too long, or one of them is poison: that must not end all of them.
+		l.single = time.Now().Add(noFolding)
+		f = &Failure{Why: f.Why, Retry: true}
+	}
 	if f.Retry {
 		l.rest = time.Now().Add(max(l.s.pause(l.fails), f.After))
 	}

@@ -23,6 +23,8 @@ const (
 	ReasonReacted   = "Somebody has reacted."
 	ReasonSnoozed   = "Snoozed by a person."
 	ReasonTaken     = "Not needed: the other channel took it."
+	ReasonUnwanted  = "The other channel was not to hear it either."
+	ReasonHeldThere = "The other channel holds it back until later, so this one does too."
 	ReasonOrder     = "Waits for an earlier notice about the same."
 	ReasonUntold    = "Its beginning was not told here, so its end is not either."
 )
@@ -53,8 +55,8 @@ func Gate(n home.Notice, c Channel, facts Facts) Verdict {
 	case home.Reminded:
 		return gateHeld(n, facts)
 	}
-	if c.For != "" && taken(n, c.For, facts.Siblings) {
-		return withhold(ReasonTaken)
+	if v, decided := gateStandIn(n, c, facts); decided {
+		return v
 	}
 	if overtaken(n, facts.Siblings) {
 		return withhold(ReasonOvertaken)
@@ -144,14 +146,23 @@ func turnedAfter(s, n home.Notice) bool {
 	return s.Created.After(n.Created)
 }
 
-// taken reports whether channel took the notice of the same turn as n.
-func taken(n home.Notice, channel string, siblings []home.Notice) bool {
-	for _, s := range siblings {
-		if s.Channel == channel && s.Turn == n.Turn && s.Created.Equal(n.Created) && s.State == home.Sent {
-			return true
+// gateStandIn keeps a stand-in back while the channel that it stands in for
+// took the same notice, was not to hear it, or holds it by a rule of its own.
+func gateStandIn(n home.Notice, c Channel, facts Facts) (v Verdict, decided bool) {
+	for _, s := range facts.Siblings {
+		if c.For == "" || s.Channel != c.For || s.Turn != n.Turn || !s.Created.Equal(n.Created) {
+			continue
+		}
+		switch {
+		case s.State == home.Sent:
+			return withhold(ReasonTaken), true
+		case s.State == home.Withheld:
+			return withhold(ReasonUnwanted), true
+		case s.State == home.Waiting && s.Attempts == 0 && s.Due.After(facts.Now):
+			return Verdict{Until: s.Due.Add(c.After), Reason: ReasonHeldThere}, true
 		}
 	}
-	return false
+	return v, false
 }
 
 func withhold(reason string) Verdict { return Verdict{Reason: reason} }

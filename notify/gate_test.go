@@ -34,6 +34,8 @@ func TestGate_DecisionTable(t *testing.T) {
 	closed := sibling(home.Closed, home.Book, "phone", time.Hour, home.Waiting)
 	standIn := sibling(home.Raised, home.Book, "mail", 0, home.Waiting)
 	standIn.Due = t0.Add(15 * time.Minute)
+	night := raised
+	night.Due = t0.Add(12 * time.Hour)
 	sent := func(n home.Notice) home.Notice { n.State = home.Sent; return n }
 	later := sibling(home.Worsened, home.Today, "phone", time.Hour, home.Sent)
 	seen := []home.Reaction{{Kind: home.SeenTo, At: t0.Add(time.Minute)}}
@@ -75,6 +77,8 @@ func TestGate_DecisionTable(t *testing.T) {
 		{"stand-in, the other took it", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sent(raised)}, nil},
 		{"stand-in, the other has not", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{tried}, nil},
 		{"stand-in, the other gave up", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.GivenUp)}, nil},
+		{"stand-in, the other was not to hear it", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.Withheld)}, nil},
+		{"stand-in, the other holds it for the night", standIn, Channel{Name: "mail", For: "phone", After: 15 * time.Minute}, open, []home.Notice{night}, nil},
 		{"stand-in, over meanwhile", standIn, Channel{Name: "mail", For: "phone"}, over, []home.Notice{tried}, nil},
 	}
 	var table strings.Builder

@@ -22,6 +22,8 @@ type lane struct {
 	fails int       // failed tries in a row; used by run alone
 	rest  time.Time // no try before, by the machine's clock: a receiver lives by that
 	busy  chan struct{}
+
+	single time.Time // a folded message was refused: until then each notice goes by itself
 }
 
 func newLane(s *Sender, r Route) *lane {
@@ -109,6 +111,9 @@ func (l *lane) next() []home.Notice {
 	all := make([]home.Notice, 0, len(l.queue))
 	for _, n := range l.queue {
 		all = append(all, n)
+	}
+	if time.Now().Before(l.single) {
+		return pick(all, len(all))
 	}
 	return pick(all, l.s.opts.Fold)
 }

@@ -251,3 +251,32 @@ func TestSender_Run_Flood(t *testing.T) {
 		}
 	})
 }
+
+// A receiver refuses the folded message of a flood, as it is too long for it:
+// each notice then goes by itself, and only what is refused by itself is given up.
+func TestSender_Run_FloodRefused(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m, c := newMemory(), Channel{Name: "phone"}
+		phone := &receiver{behave: func(_ context.Context, _ int, m Message) (bool, error) {
+			if len(m.Notices) > 1 || strings.Contains(m.Subject, "cat-7:") {
+				return false, Refused("it answered HTTP 413")
+			}
+			return true, nil
+		}}
+		for i := range 20 {
+			raise(m, policy(c), fmt.Sprintf("cat-%d", i), home.Book)
+		}
+		s := start(t, immortal(m), []Route{{c, phone}}, Options{})
+		defer s.stop()
+		time.Sleep(time.Hour)
+		synctest.Wait()
+		if len(phone.messages()) != 19 {
+			t.Errorf("%d arrived", len(phone.messages()))
+		}
+		for _, n := range m.all() {
+			if poison := strings.Contains(n.Subject, "cat-7:"); (n.State == home.GivenUp) != poison || (n.State == home.Sent) == poison {
+				t.Errorf("%s is %s: %s", n.Subject, n.State, n.Reason)
+			}
+		}
+	})
+}
