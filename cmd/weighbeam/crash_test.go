@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"net"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -98,6 +99,37 @@ func TestServe_KillNine_BrokerOutside(t *testing.T) {
 func TestServe_KillNine_BrokerInside(t *testing.T) {
 	addr := fmt.Sprintf("127.0.0.1:%d", port(t))
 	killed(t, fmt.Sprintf("[broker]\nlisten = %q\n", addr), addr, killRounds(t))
+}
+
+// A broker that is gone turns /healthz red, with the reason; back again, green. The
+// program itself never stops.
+func TestServe_HealthFollowsTheBroker(t *testing.T) {
+	addr, stop := startMosquitto(t, port(t))
+	p := launch(t, "serve", "--config", write(t, "w.toml", fmt.Sprintf("listen = \"127.0.0.1:%d\"\n[mqtt]\nserver = \"mqtt://%s\"\n", port(t), addr)))
+	url := p.pages()
+	health := func(want int, text string) {
+		t.Helper()
+		eventually(t, fmt.Sprintf("health %d with %q", want, text), func() (bool, string) {
+			status, body := get(url + "/healthz")
+			return status == want && strings.Contains(body, text), body
+		})
+	}
+	health(http.StatusOK, `"well": true`)
+	stop()
+	health(http.StatusServiceUnavailable, "no connection to the broker")
+	_, port, err := net.SplitHostPort(addr)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n, err := strconv.Atoi(port)
+	if err != nil {
+		t.Fatal(err)
+	}
+	startMosquitto(t, n)
+	health(http.StatusOK, `"well": true`)
+	if code := p.interrupt(); code != 0 {
+		t.Errorf("ended with %d:\n%s", code, p.output())
+	}
 }
 
 // killRounds is how often the program is killed: few times here, WEIGHBEAM_KILLS

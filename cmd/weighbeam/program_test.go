@@ -181,9 +181,16 @@ func write(t *testing.T, name, text string) string {
 	return path
 }
 
-// mosquitto starts the real broker on a free port and returns its address. On a
-// machine without it the test is skipped, loudly, but not in CI.
+// mosquitto starts the real broker on a free port and returns its address.
 func mosquitto(t *testing.T) string {
+	t.Helper()
+	addr, _ := startMosquitto(t, port(t))
+	return addr
+}
+
+// startMosquitto starts the real broker on a port; stop kills it, as the end of
+// the test does. On a machine without it the test is skipped, loudly, but not in CI.
+func startMosquitto(t *testing.T, port int) (addr string, stop func()) {
 	t.Helper()
 	path, err := exec.LookPath("mosquitto")
 	if err != nil {
@@ -194,17 +201,20 @@ func mosquitto(t *testing.T) string {
 			t.Skip("SKIPPED: mosquitto is not installed (apt-get install mosquitto); nothing was tested against a real broker")
 		}
 	}
-	addr := fmt.Sprintf("127.0.0.1:%d", port(t))
-	conf := write(t, "mosquitto.conf", fmt.Sprintf("listener %s 127.0.0.1\nallow_anonymous true\nmax_queued_messages 100000\nuser root\n",
-		addr[strings.LastIndex(addr, ":")+1:]))
+	conf := write(t, "mosquitto.conf", fmt.Sprintf("listener %d 127.0.0.1\nallow_anonymous true\nmax_queued_messages 100000\nuser root\n", port))
 	cmd := exec.Command(path, "-c", conf)
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() {
-		_ = cmd.Process.Kill() // it is ours, and the test is over
-		_ = cmd.Wait()
-	})
+	var once sync.Once
+	stop = func() {
+		once.Do(func() {
+			_ = cmd.Process.Kill() // it is ours
+			_ = cmd.Wait()
+		})
+	}
+	t.Cleanup(stop)
+	addr = fmt.Sprintf("127.0.0.1:%d", port)
 	eventually(t, "mosquitto answers", func() (bool, string) {
 		c, err := net.Dial("tcp", addr)
 		if err != nil {
@@ -212,5 +222,5 @@ func mosquitto(t *testing.T) string {
 		}
 		return true, fmt.Sprint(c.Close())
 	})
-	return addr
+	return addr, stop
 }
