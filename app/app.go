@@ -172,7 +172,7 @@ func (a *App) startNotify(context.Context) error {
 	if err := a.policy().Valid(); err != nil {
 		return &home.Error{Op: "read settings", Hint: "Correct the channel in the settings file.", Err: err}
 	}
-	a.sender = notify.New(a.store, routes, notify.Options{Now: a.opt.Now, Log: a.opt.Log})
+	a.sender = notify.New(a.store, routes, notify.Options{Now: a.opt.Now, Reactions: a.store.Reactions, Log: a.opt.Log})
 	a.spawn(a.sender.Run)
 	a.spawn(a.watcher.Run)
 	a.spawn(a.weigher.Run)

@@ -36,7 +36,7 @@ type visitID struct {
 func NewReplay(h home.Household, opt detect.Options) *Replay {
 	house := watch.NewHouse(opt)
 	house.SetCats(h.Cats)
-	return &Replay{weigher: weigh.New(h), house: house,
+	return &Replay{weigher: weigh.New(h, nil), house: house,
 		known: map[moment][]detect.Observation{}, visits: map[visitID]home.Visit{}}
 }
 

@@ -11,6 +11,7 @@ const (
 	OfVisit     Matter = "visit"
 	OfCheck     Matter = "check"
 	OfHousehold Matter = "household"
+	OfSaid      Matter = "said" // whose a visit was
 )
 
 // Entry is one line of the journal: a commit changed things of one kind for one

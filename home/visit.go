@@ -58,3 +58,12 @@ type Weighing struct {
 	Source     string
 	Confidence float64 // probability that Cat is right, 1 for a weighing by a person
 }
+
+// Said is what a person said of a visit: whose it was.
+type Said struct {
+	Source string
+	Start  time.Time // of the visit
+	Cat    string    // "" for somebody who does not live here
+	By     string    // who said it, as they call themselves
+	At     time.Time
+}

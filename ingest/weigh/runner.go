@@ -14,6 +14,7 @@ import (
 // Store is what a Runner needs of the store.
 type Store interface {
 	Household(ctx context.Context) (home.Household, error)
+	Said(ctx context.Context) ([]home.Said, error)
 	Journal(ctx context.Context, after int64, limit int) ([]home.Entry, error)
 	Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
 	EachReading(ctx context.Context, f func(home.Reading) error) (journalEnd int64, err error)
@@ -130,7 +131,7 @@ func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error
 	}
 	w := r.weigher
 	r.weigher = nil // until the commit the weigher is ahead of the store
-	readings, household, err := r.fresh(ctx, entries)
+	readings, anew, err := r.fresh(ctx, entries)
 	if err != nil {
 		return false, err
 	}
@@ -138,7 +139,7 @@ func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error
 		w.Step(reading)
 	}
 	changed := w.Release(now)
-	if household || w.Late() {
+	if anew || w.Late() {
 		return true, nil
 	}
 	next := r.cursor
@@ -154,16 +155,17 @@ func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error
 	return len(entries) == batch, nil
 }
 
-// fresh reads what the entries say is new, in time order.
-func (r *Runner) fresh(ctx context.Context, entries []home.Entry) (all []home.Reading, household bool, err error) {
+// fresh reads what the entries say is new, in time order. anew says that something
+// changed that past visits depend on, too.
+func (r *Runner) fresh(ctx context.Context, entries []home.Entry) (all []home.Reading, anew bool, err error) {
 	type series struct {
 		source   string
 		quantity home.Quantity
 	}
 	spans := map[series][2]time.Time{}
 	for _, e := range entries {
-		if e.Matter == home.OfHousehold {
-			household = true
+		if e.Matter == home.OfHousehold || e.Matter == home.OfSaid {
+			anew = true
 		}
 		if e.Matter != home.OfReading || e.Quantity != home.Load && e.Quantity != home.Weight {
 			continue
@@ -186,7 +188,7 @@ func (r *Runner) fresh(ctx context.Context, entries []home.Entry) (all []home.Re
 		all = append(all, readings...)
 	}
 	slices.SortStableFunc(all, inTime)
-	return all, household, nil
+	return all, anew, nil
 }
 
 // inTime orders readings as [Store.EachReading] does within what matters here:
@@ -211,7 +213,11 @@ func (r *Runner) remake(ctx context.Context, now time.Time) error {
 	if err != nil {
 		return err
 	}
-	w := New(h)
+	said, err := r.store.Said(ctx)
+	if err != nil {
+		return err
+	}
+	w := New(h, said)
 	derived := map[visitKey]home.Visit{}
 	var order []visitKey
 	put := func(visits []home.Visit) {

@@ -37,9 +37,16 @@ type scale struct {
 	last    time.Time
 }
 
-// New returns a Weigher for h, which must be valid.
-func New(h home.Household) *Weigher {
-	return &Weigher{house: h, scales: map[string]*scale{}, who: whose.New(h)}
+// New returns a Weigher for h, which must be valid, that knows what people said
+// of visits. What was said of a cat that has left is passed over.
+func New(h home.Household, said []home.Said) *Weigher {
+	w := &Weigher{house: h, scales: map[string]*scale{}, who: whose.New(h)}
+	for _, s := range said {
+		if _, lives := h.Cat(s.Cat); lives || s.Cat == "" {
+			_ = w.who.Teach(s.Source, s.Start, s.Cat) // it refuses only cats that do not live here
+		}
+	}
+	return w
 }
 
 // Step takes the next reading of its source, in time order within the source.

@@ -144,3 +144,23 @@ CREATE TABLE household (
   id   INTEGER PRIMARY KEY CHECK (id = 1),
   body TEXT NOT NULL
 ) STRICT;
+
+-- What people said: whose a visit was, and about a finding. Truth, like readings.
+CREATE TABLE said (
+  source  INTEGER NOT NULL REFERENCES slug (id),
+  start   INTEGER NOT NULL,
+  cat     INTEGER NOT NULL REFERENCES slug (id), -- 0: somebody who does not live here
+  by_whom TEXT NOT NULL,
+  at      INTEGER NOT NULL,
+  PRIMARY KEY (source, start)
+) WITHOUT ROWID, STRICT;
+CREATE TABLE reaction (
+  id      TEXT PRIMARY KEY,
+  finding TEXT NOT NULL REFERENCES finding (id),
+  kind    TEXT NOT NULL,
+  at      INTEGER NOT NULL,
+  until   INTEGER,
+  by_whom TEXT NOT NULL,
+  note    TEXT NOT NULL
+) WITHOUT ROWID, STRICT;
+CREATE INDEX reaction_to ON reaction (finding, at);

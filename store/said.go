@@ -1,0 +1,77 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"weighbeam/home"
+)
+
+// Say keeps what a person said of a visit, in place of what was said before.
+func (db *DB) Say(ctx context.Context, s home.Said) error {
+	return db.tx(ctx, "store whose a visit was", func(w *work) error {
+		source, ok := db.known(s.Source)
+		if !ok {
+			return fmt.Errorf("visit of %q: %w", s.Source, home.ErrNotFound)
+		}
+		var there int
+		err := w.QueryRowContext(ctx, `SELECT count(*) FROM visit WHERE source = ? AND start = ?`, source, s.Start.UnixMicro()).Scan(&there)
+		if err != nil {
+			return err
+		}
+		if there == 0 {
+			return fmt.Errorf("visit of %s at %s: %w", s.Source, s.Start.Format(time.RFC3339), home.ErrNotFound)
+		}
+		cat, err := w.slug(s.Cat)
+		if err != nil {
+			return err
+		}
+		_, err = w.ExecContext(ctx, `INSERT OR REPLACE INTO said (source, start, cat, by_whom, at) VALUES (?,?,?,?,?)`,
+			source, s.Start.UnixMicro(), cat, s.By, s.At.UnixMicro())
+		if err != nil {
+			return err
+		}
+		return w.enter(home.Entry{Matter: home.OfSaid, Source: s.Source, From: s.Start, To: s.Start, N: 1})
+	})
+}
+
+// Said returns all that people said of visits, by start.
+func (db *DB) Said(ctx context.Context) ([]home.Said, error) {
+	return list(ctx, db.read, "read what was said", func(rows *sql.Rows) (home.Said, error) {
+		var s home.Said
+		var start, at int64
+		err := rows.Scan(&s.Source, &start, &s.Cat, &s.By, &at)
+		s.Start, s.At = time.UnixMicro(start).UTC(), time.UnixMicro(at).UTC()
+		return s, err
+	}, `SELECT s.text, d.start, c.text, d.by_whom, d.at FROM said d JOIN slug s ON s.id = d.source JOIN slug c ON c.id = d.cat
+		ORDER BY d.start, s.text`)
+}
+
+// React keeps what a person said to a finding. The same reaction sent twice is one.
+func (db *DB) React(ctx context.Context, r home.Reaction) error {
+	if err := r.Valid(); err != nil {
+		return &home.Error{Op: "store a reaction", Err: err}
+	}
+	if _, err := db.Finding(ctx, r.Finding); err != nil {
+		return err
+	}
+	return db.tx(ctx, "store a reaction", func(w *work) error {
+		_, err := w.ExecContext(ctx, `INSERT INTO reaction (id, finding, kind, at, until, by_whom, note) VALUES (?,?,?,?,?,?,?)
+			ON CONFLICT DO NOTHING`, r.ID, r.Finding, string(r.Kind), r.At.UnixMicro(), micros(r.Until), r.By, r.Note)
+		return err
+	})
+}
+
+// Reactions returns what people said to one finding, oldest first.
+func (db *DB) Reactions(ctx context.Context, finding string) ([]home.Reaction, error) {
+	return list(ctx, db.read, "read reactions", func(rows *sql.Rows) (home.Reaction, error) {
+		r := home.Reaction{Finding: finding}
+		var at int64
+		var until *int64
+		err := rows.Scan(&r.ID, &r.Kind, &at, &until, &r.By, &r.Note)
+		r.At, r.Until = time.UnixMicro(at).UTC(), fromMicros(until)
+		return r, err
+	}, `SELECT id, kind, at, until, by_whom, note FROM reaction WHERE finding = ? ORDER BY at, id`, finding)
+}
