@@ -11,7 +11,7 @@ const (
 	OfVisit     Matter = "visit"
 	OfCheck     Matter = "check"
 	OfHousehold Matter = "household"
-	OfSaid      Matter = "said" // whose a visit was
+	OfNaming    Matter = "naming" // by a person, of a visit
 )
 
 // Entry is one line of the journal: a commit changed things of one kind for one

@@ -59,8 +59,8 @@ type Weighing struct {
 	Confidence float64 // probability that Cat is right, 1 for a weighing by a person
 }
 
-// Said is what a person said of a visit: whose it was.
-type Said struct {
+// Naming is what a person said of a visit: whose it was.
+type Naming struct {
 	Source string
 	Start  time.Time // of the visit
 	Cat    string    // "" for somebody who does not live here

@@ -14,7 +14,7 @@ import (
 // Store is what a Runner needs of the store.
 type Store interface {
 	Household(ctx context.Context) (home.Household, error)
-	Said(ctx context.Context) ([]home.Said, error)
+	Namings(ctx context.Context) ([]home.Naming, error)
 	Journal(ctx context.Context, after int64, limit int) ([]home.Entry, error)
 	Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
 	EachReading(ctx context.Context, f func(home.Reading) error) (journalEnd int64, err error)
@@ -164,7 +164,7 @@ func (r *Runner) fresh(ctx context.Context, entries []home.Entry) (all []home.Re
 	}
 	spans := map[series][2]time.Time{}
 	for _, e := range entries {
-		if e.Matter == home.OfHousehold || e.Matter == home.OfSaid {
+		if e.Matter == home.OfHousehold || e.Matter == home.OfNaming {
 			anew = true
 		}
 		if e.Matter != home.OfReading || e.Quantity != home.Load && e.Quantity != home.Weight {
@@ -213,11 +213,11 @@ func (r *Runner) remake(ctx context.Context, now time.Time) error {
 	if err != nil {
 		return err
 	}
-	said, err := r.store.Said(ctx)
+	namings, err := r.store.Namings(ctx)
 	if err != nil {
 		return err
 	}
-	w := New(h, said)
+	w := New(h, namings)
 	derived := map[visitKey]home.Visit{}
 	var order []visitKey
 	put := func(visits []home.Visit) {

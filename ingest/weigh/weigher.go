@@ -39,9 +39,9 @@ type scale struct {
 
 // New returns a Weigher for h, which must be valid, that knows what people said
 // of visits. What was said of a cat that has left is passed over.
-func New(h home.Household, said []home.Said) *Weigher {
+func New(h home.Household, namings []home.Naming) *Weigher {
 	w := &Weigher{house: h, scales: map[string]*scale{}, who: whose.New(h)}
-	for _, s := range said {
+	for _, s := range namings {
 		if _, lives := h.Cat(s.Cat); lives || s.Cat == "" {
 			_ = w.who.Teach(s.Source, s.Start, s.Cat) // it refuses only cats that do not live here
 		}

@@ -146,7 +146,7 @@ CREATE TABLE household (
 ) STRICT;
 
 -- What people said: whose a visit was, and about a finding. Truth, like readings.
-CREATE TABLE said (
+CREATE TABLE naming (
   source  INTEGER NOT NULL REFERENCES slug (id),
   start   INTEGER NOT NULL,
   cat     INTEGER NOT NULL REFERENCES slug (id), -- 0: somebody who does not live here

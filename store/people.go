@@ -9,8 +9,8 @@ import (
 	"weighbeam/home"
 )
 
-// Say keeps what a person said of a visit, in place of what was said before.
-func (db *DB) Say(ctx context.Context, s home.Said) error {
+// Name keeps what a person said of a visit, in place of what was said before.
+func (db *DB) Name(ctx context.Context, s home.Naming) error {
 	return db.tx(ctx, "store whose a visit was", func(w *work) error {
 		source, ok := db.known(s.Source)
 		if !ok {
@@ -28,24 +28,24 @@ func (db *DB) Say(ctx context.Context, s home.Said) error {
 		if err != nil {
 			return err
 		}
-		_, err = w.ExecContext(ctx, `INSERT OR REPLACE INTO said (source, start, cat, by_whom, at) VALUES (?,?,?,?,?)`,
+		_, err = w.ExecContext(ctx, `INSERT OR REPLACE INTO naming (source, start, cat, by_whom, at) VALUES (?,?,?,?,?)`,
 			source, s.Start.UnixMicro(), cat, s.By, s.At.UnixMicro())
 		if err != nil {
 			return err
 		}
-		return w.enter(home.Entry{Matter: home.OfSaid, Source: s.Source, From: s.Start, To: s.Start, N: 1})
+		return w.enter(home.Entry{Matter: home.OfNaming, Source: s.Source, From: s.Start, To: s.Start, N: 1})
 	})
 }
 
-// Said returns all that people said of visits, by start.
-func (db *DB) Said(ctx context.Context) ([]home.Said, error) {
-	return list(ctx, db.read, "read what was said", func(rows *sql.Rows) (home.Said, error) {
-		var s home.Said
+// Namings returns all that people said of visits, by start.
+func (db *DB) Namings(ctx context.Context) ([]home.Naming, error) {
+	return list(ctx, db.read, "read namings", func(rows *sql.Rows) (home.Naming, error) {
+		var s home.Naming
 		var start, at int64
 		err := rows.Scan(&s.Source, &start, &s.Cat, &s.By, &at)
 		s.Start, s.At = time.UnixMicro(start).UTC(), time.UnixMicro(at).UTC()
 		return s, err
-	}, `SELECT s.text, d.start, c.text, d.by_whom, d.at FROM said d JOIN slug s ON s.id = d.source JOIN slug c ON c.id = d.cat
+	}, `SELECT s.text, d.start, c.text, d.by_whom, d.at FROM naming d JOIN slug s ON s.id = d.source JOIN slug c ON c.id = d.cat
 		ORDER BY d.start, s.text`)
 }
 

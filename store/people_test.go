@@ -8,29 +8,29 @@ import (
 	"weighbeam/home"
 )
 
-func TestDB_Say_ReplacesAndTells(t *testing.T) {
+func TestDB_Name_ReplacesAndTells(t *testing.T) {
 	db := fresh(t)
 	v := home.Visit{Source: "box-1", Start: t0, End: t0.Add(time.Minute), Event: home.CatVisit, MassKg: 4.5, Whose: home.Unclear}
 	if err := db.SaveVisits(t.Context(), home.Cursor{Name: "weigh"}, []home.Visit{v}, nil); err != nil {
 		t.Fatal(err)
 	}
-	said := home.Said{Source: "box-1", Start: t0, Cat: "moss", By: "Ada", At: t0.Add(time.Hour)}
+	said := home.Naming{Source: "box-1", Start: t0, Cat: "moss", By: "Ada", At: t0.Add(time.Hour)}
 	for _, cat := range []string{"juniper", "moss"} { // a slip, then what was meant
 		s := said
 		s.Cat = cat
-		if err := db.Say(t.Context(), s); err != nil {
+		if err := db.Name(t.Context(), s); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if got, err := db.Said(t.Context()); err != nil || len(got) != 1 || got[0] != said {
+	if got, err := db.Namings(t.Context()); err != nil || len(got) != 1 || got[0] != said {
 		t.Errorf("got %+v, %v, want %+v", got, err, said)
 	}
 	entries, err := db.Journal(t.Context(), 0, 100)
-	if err != nil || len(entries) != 3 || entries[2].Matter != home.OfSaid || entries[2].Source != "box-1" {
+	if err != nil || len(entries) != 3 || entries[2].Matter != home.OfNaming || entries[2].Source != "box-1" {
 		t.Errorf("journal %+v, %v", entries, err)
 	}
 	said.Start = t0.Add(time.Second)
-	if err := db.Say(t.Context(), said); !errors.Is(err, home.ErrNotFound) {
+	if err := db.Name(t.Context(), said); !errors.Is(err, home.ErrNotFound) {
 		t.Errorf("a visit that is not there: %v", err)
 	}
 }
