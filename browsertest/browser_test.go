@@ -86,12 +86,14 @@ func tab(t *testing.T) context.Context {
 func serve(t *testing.T, h *fakehouse.House) string {
 	t.Helper()
 	now := func() time.Time { return fakehouse.Now }
-	pages := dashboards.Options{Now: now, Zone: time.UTC, Version: "test"}
+	pages := dashboards.Options{Now: now, Zone: time.UTC, Version: "test", Reactions: h.Reactions}
 	mux := http.NewServeMux()
 	mux.Handle("/", dashboards.New(h, h, pages))
-	form := manual.New(h, manual.Options{Now: now, Zone: time.UTC, Frame: dashboards.NewFrame(pages), Practice: "Mill Lane practice", Phone: "+44 20 7946 0000"})
+	form := manual.New(h, manual.Options{Now: now, Zone: time.UTC, Frame: dashboards.NewFrame(pages), Answers: h, Practice: "Mill Lane practice", Phone: "+44 20 7946 0000"})
 	mux.Handle("/check", form)
 	mux.Handle("/check/", form)
+	mux.Handle("/answer", form)
+	mux.Handle("/answer/", form)
 	srv := httptest.NewServer(mux)
 	t.Cleanup(srv.Close)
 	return srv.URL

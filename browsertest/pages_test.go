@@ -34,6 +34,8 @@ func looks() []look {
 		{"missing", "/nowhere", fakehouse.Lived},
 		{"choose", "/check", fakehouse.Lived},
 		{"form", "/check/plum", fakehouse.Lived},
+		{"answer", "/answer?finding=" + fakehouse.Falling.ID(), fakehouse.Lived},
+		{"answer-link", "/answer/" + fakehouse.Token, fakehouse.Lived},
 		{"now", "/check/plum/now?flag=straining-without-urine&flag=collapse&stored=1", fakehouse.Lived},
 	}
 }

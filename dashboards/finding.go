@@ -18,6 +18,8 @@ type findingView struct {
 	Notices  []noticeRow
 	Mind     string
 	Deed     string
+	Answers  bool // people can answer
+	Said     []home.Reaction
 }
 
 // fact is one line of what is known of a finding.
@@ -41,6 +43,12 @@ func (p *pages) finding(r *http.Request) (view, error) {
 		return view{}, err
 	}
 	v.Notices = noticeRows(notices)
+	if p.opts.Reactions != nil {
+		v.Answers = true
+		if v.Said, err = p.opts.Reactions(ctx, f.ID()); err != nil {
+			return view{}, err
+		}
+	}
 	return view{"finding.html", signWords(f.Sign) + ": " + v.Name, v}, nil
 }
 

@@ -21,7 +21,7 @@ const poundKg = 0.45359237 // exact by definition
 func (f format) funcs() template.FuncMap {
 	return template.FuncMap{
 		"sign": signWords, "turn": turnWords, "state": stateWords,
-		"source": sourceWords, "date": f.date, "clock": f.clock, "stamp": f.stamp,
+		"source": sourceWords, "said": saidWords, "date": f.date, "clock": f.clock, "stamp": f.stamp,
 		"mass": f.mass, "weightUnit": f.unit, "way": wayWords,
 	}
 }

@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"context"
 	"embed"
 	"errors"
 	"html/template"
@@ -21,6 +22,9 @@ type Options struct {
 	Notes   []string         // sentences shown at the top of every page
 	Demo    bool             // the house is made up; every page says so
 	Version string           // shown in the footer
+	// Reactions returns what people said to a finding, oldest first. With it, a
+	// finding links to the page "/answer"; nil: no answers are taken.
+	Reactions func(ctx context.Context, finding string) ([]home.Reaction, error)
 }
 
 func (o Options) filled() Options {

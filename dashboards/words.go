@@ -93,6 +93,8 @@ func turnWords(t home.Turn) string {
 		return "closed"
 	case home.Reminded:
 		return "reminder"
+	case home.Daily:
+		return "digest"
 	}
 	return string(t)
 }
@@ -109,6 +111,21 @@ func stateWords(s home.NoticeState) string {
 		return "could not be delivered"
 	}
 	return string(s)
+}
+
+// saidWords is a reaction as it stands beside a finding.
+func saidWords(k home.ReactionKind) string {
+	switch k {
+	case home.SeenTo:
+		return "somebody sees to it"
+	case home.VetKnows:
+		return "the practice knows of it"
+	case home.Explained:
+		return "there is a harmless reason"
+	case home.Snoozed:
+		return "to be reminded"
+	}
+	return string(k)
 }
 
 func sourceWords(id string) string {

@@ -24,7 +24,8 @@ type room struct {
 	tmpl  *template.Template
 }
 
-// New returns the home-check form. It answers "/check" and everything below it.
+// New returns the forms. It answers "/check" and, where answers are taken,
+// "/answer", and everything below them.
 func New(store Store, opts Options) http.Handler {
 	m := &room{store: store, opts: opts.filled()}
 	m.tmpl = template.Must(template.New("").Funcs(m.funcs()).ParseFS(files, "templates/*.html"))
@@ -34,6 +35,12 @@ func New(store Store, opts Options) http.Handler {
 	mux.HandleFunc("POST /check", m.post)
 	mux.HandleFunc("GET /check/{cat}/stored/{id}", m.stored)
 	mux.HandleFunc("GET /check/{cat}/now", m.now)
+	if m.opts.Answers != nil {
+		mux.HandleFunc("GET /answer", m.ask)
+		mux.HandleFunc("GET /answer/{token}", m.ask)
+		mux.HandleFunc("POST /answer", m.answer)
+		mux.HandleFunc("POST /answer/{token}", m.answer)
+	}
 	guard := http.NewCrossOriginProtection()
 	if o := opts.BaseURL; o != "" {
 		if err := guard.AddTrustedOrigin(origin(o)); err != nil {

@@ -25,6 +25,7 @@ type Options struct {
 	Practice string           // name of the veterinary practice, for the go-now page
 	Phone    string           // its telephone number
 	BaseURL  string           // where readers see the pages, if a proxy stands before them; its origin may post
+	Answers  Answers          // takes answers to findings; nil: there is no such page
 	// Frame writes a whole page around a body that is already escaped. Nil: a
 	// bare page, for tests.
 	Frame func(w http.ResponseWriter, status int, title string, body template.HTML)

@@ -28,6 +28,10 @@ const (
 	msgNote       = "This note is too long: keep it under about 8000 letters."
 	msgBy         = "This name is too long: keep it under 200 letters."
 	msgNothing    = "Nothing was filled in. Any one part is enough."
+	msgKind       = "Choose one."
+	msgExplain    = "Say what the reason is: it is kept beside the finding."
+	msgDays       = "Choose when."
+	msgUnstored   = "This was not stored. Everything is still below."
 	msgUnread     = "Could not be read on the form"
 )
 
@@ -53,4 +57,19 @@ func stateWords(s home.State) string {
 		return "at the practice"
 	}
 	return string(s)
+}
+
+// kindWords is a reaction as the person says it, "" for an unknown one.
+func kindWords(k home.ReactionKind) string {
+	switch k {
+	case home.SeenTo:
+		return "I see to it"
+	case home.VetKnows:
+		return "The practice knows of it"
+	case home.Explained:
+		return "There is a harmless reason"
+	case home.Snoozed:
+		return "Remind me later"
+	}
+	return ""
 }

@@ -2,6 +2,7 @@ package fakehouse
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"sync"
@@ -22,6 +23,7 @@ type House struct {
 	Found     []home.Finding // newest first
 	Told      []home.Notice  // newest first
 	Aside     []home.SetAside
+	Said      []home.Reaction
 	Outlooks  map[string]home.Outlook
 	Trends    map[string][]home.TrendPoint
 	Err       error // if set, every answer is this error
@@ -90,6 +92,34 @@ func (h *House) Outlook(cat string) home.Outlook { return h.Outlooks[cat] }
 
 // Trend is the smoothed weight of a cat.
 func (h *House) Trend(cat string) []home.TrendPoint { return h.Trends[cat] }
+
+// Reactions returns what people said to a finding.
+func (h *House) Reactions(_ context.Context, finding string) ([]home.Reaction, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return keep(h.Said, func(r home.Reaction) bool { return r.Finding == finding }), h.Err
+}
+
+// React keeps a reaction; one whose id is known changes nothing.
+func (h *House) React(_ context.Context, r home.Reaction) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if !slices.ContainsFunc(h.Said, func(x home.Reaction) bool { return x.ID == r.ID }) {
+		h.Said = append(h.Said, r)
+	}
+	return h.AppendErr
+}
+
+// Token is the only link that Open takes; it stands for the finding Falling.
+const Token = "made-up-link"
+
+// Open reads a link.
+func (h *House) Open(token string, _ time.Time) (home.Reaction, error) {
+	if token != Token {
+		return home.Reaction{}, errors.New("read an answer: the link is not from this house, or was cut")
+	}
+	return home.Reaction{ID: "link/1", Finding: Falling.ID(), By: "mail"}, nil
+}
 
 // Append keeps the checks of a batch; one whose id is known is a duplicate.
 func (h *House) Append(_ context.Context, b home.Batch) (home.Tally, error) {
