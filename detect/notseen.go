@@ -9,7 +9,8 @@ import (
 
 // notSeen finds silence: no scale and no person has met the cat for far longer
 // than is usual. Only devices make a usual, since a person who forgets to weigh a
-// cat has still seen it; anything at all ends the silence.
+// cat has still seen it; anything at all ends the silence. It is told once until
+// a device meets the cat again: while only people see it, they know it is there.
 type notSeen struct {
 	last   time.Time // anything
 	device time.Time // newest weighing by a device
@@ -17,6 +18,7 @@ type notSeen struct {
 	next   int
 	limit  time.Duration // 0 until the usual is known
 	open   bool
+	told   bool // since the device met the cat
 }
 
 const (
@@ -25,6 +27,7 @@ const (
 	gapsKept     = 200
 	gapsNeeded   = 15
 	relearnGaps  = 40 // sorting them is dear, and the usual changes slowly
+	toldGaps     = 5  // how many a silence that was told counts as: enough to move the limit
 )
 
 func newNotSeen() *notSeen { return &notSeen{gaps: make([]time.Duration, 0, gapsKept)} }
@@ -46,26 +49,39 @@ func (n *notSeen) step(o Observation) verdict {
 	return verdict{}
 }
 
-// meet learns the gap since the device before, a silence that was told left out.
+// meet learns the gap since the device met the cat before. A silence that was
+// told moves the limit, so that one which turns out to be usual is not told
+// again and again, but never by more than twice, so that one long absence does
+// not blind it.
 func (n *notSeen) meet(at time.Time) {
 	gap := at.Sub(n.device)
 	if gap <= 0 {
 		return // delivered twice
 	}
-	first := n.device.IsZero()
-	n.device = at
-	if first || n.open {
-		return
+	first, told := n.device.IsZero(), n.told
+	n.device, n.told = at, false
+	switch {
+	case first:
+	case told:
+		for range toldGaps {
+			n.learn(min(gap, n.limit))
+		}
+		n.limit = silence(n.gaps)
+	default:
+		n.learn(gap)
+		if n.limit == 0 || n.next%relearnGaps == 0 {
+			n.limit = silence(n.gaps)
+		}
 	}
+}
+
+func (n *notSeen) learn(gap time.Duration) {
 	if len(n.gaps) < gapsKept {
 		n.gaps = append(n.gaps, gap)
 	} else {
 		n.gaps[n.next] = gap
 	}
 	n.next = (n.next + 1) % gapsKept
-	if n.limit == 0 || n.next%relearnGaps == 0 {
-		n.limit = silence(n.gaps)
-	}
 }
 
 // silence is how long a gap must last to be told: far beyond the longest usual
@@ -83,10 +99,10 @@ func silence(gaps []time.Duration) time.Duration {
 }
 
 func (n *notSeen) tick(now time.Time) verdict {
-	if n.open || n.limit == 0 || now.Sub(n.last) < n.limit {
+	if n.told || n.limit == 0 || now.Sub(n.last) < n.limit {
 		return verdict{}
 	}
-	n.open = true
+	n.open, n.told = true, true
 	return foundAs(home.Finding{
 		Urgency: home.Today, Onset: n.last, OnsetLo: n.last, OnsetHi: n.last,
 		Data:     len(n.gaps),

@@ -17,7 +17,7 @@ const (
 	warnKnownCause     = "A new collar or harness, a litter, an operation or a diet that was agreed would look the same."
 	warnTypedReference = "The weight it is compared with was typed in, not measured here: check that it is right."
 	warnSeenByPerson   = "It rests on what one person saw at one home check."
-	warnAway           = "If the cat is away or uses another place, this is no surprise; if a scale has stopped sending, the cat may be well."
+	warnAway           = "If the cat is away or uses another place, this is no surprise; if a scale has stopped sending, or its visits cannot be told from another cat's, the cat may be well."
 )
 
 func warnFewDays(n int) string {
