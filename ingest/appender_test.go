@@ -283,7 +283,7 @@ func TestAppender_Deliver_Bounds(t *testing.T) {
 			}
 			r.start()
 			r.want("ok 1 <nil>", "ok 2 <nil>")
-			r.deliver("ok 4") // room again
+			r.deliver(big) // room again, for as many bytes as ever
 		})
 	})
 	t.Run("bytes", func(t *testing.T) {

@@ -74,6 +74,7 @@ func (c *conn) flush() {
 		}
 		out, c.pending = c.pending, out[:0]
 		c.writing = true
+		c.change.Broadcast() // there is room again
 		c.mu.Unlock()
 		_, err := c.Conn.Write(out)
 		c.mu.Lock()

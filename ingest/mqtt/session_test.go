@@ -7,6 +7,7 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -183,6 +184,7 @@ func TestSession_Run_AcceptedThenDropped(t *testing.T) {
 			}()
 			cfg := config("tcp://" + l.Addr().String())
 			cfg.Floor, cfg.Cap = 100*time.Millisecond, 400*time.Millisecond
+			cfg.StateFile = filepath.Join(t.TempDir(), "subscriptions.json")
 			start := time.Now()
 			run(t, cfg, &sink{})
 			mqtttest.Until(t, "several connects", func() bool { return connects.Load() >= 5 })
@@ -190,6 +192,15 @@ func TestSession_Run_AcceptedThenDropped(t *testing.T) {
 			if took := time.Since(start); took < time.Second {
 				t.Errorf("five connects within %s", took)
 			}
+			if greeting == "" {
+				return
+			}
+			// what is about to be asked for is remembered before the broker answers: should
+			// the program die now, the next one knows of it
+			mqtttest.Until(t, "the filters are remembered", func() bool {
+				text, err := os.ReadFile(cfg.StateFile)
+				return err == nil && string(text) == `["home/#"]`
+			})
 		})
 	}
 }
