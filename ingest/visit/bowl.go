@@ -35,7 +35,12 @@ func (t *Tracker) nameBowl(e *episode) {
 	default:
 		o.event = home.Knocked
 	}
-	if !lift {
+	if len(e.of) == 0 { // between two heartbeats, or in a dropout
+		if o.event == home.Knocked {
+			return
+		}
+		o.quality, o.why = 0.5, []string{"unseen"}
+	} else if !lift {
 		t.standing(e)
 	}
 	e.add(o)

@@ -39,8 +39,14 @@ func (t *Tracker) judge(after bool, emit func(home.Visit)) {
 		r := s.Device.rounding()
 		e.netSD = math.Sqrt(s.After.P00 + s.Base.P00 + r*r)
 	}
-	if len(e.of) > 0 {
+	switch {
+	case bowl(t.kind):
+		t.nameBowl(&e)
+	case len(e.of) == 0:
+		t.nameStep(&e)
+	default:
 		t.name(&e)
+		e.gather()
 	}
 	for _, o := range e.outcome {
 		t.emit(o, emit)

@@ -11,22 +11,60 @@ const (
 	thrown       = 35.0   // g a digging cat may throw out, and no more
 	carried      = 200.0  // g a cat may leave in one stay, and no more
 	leastMass    = 250.0  // g; lighter is a paw or a push
+	unseenStep   = 60.0   // g
 	leastCore    = 1.5    // s of steady load, or nothing was weighed
 	leastSamples = 3
 	briefly      = 12.0 // s; a stay shorter than this is a weighing only of a mass known
 	together     = 1.4  // times the heaviest cat known: more than one
 )
 
-// name finds the events in an episode.
+// name finds the events in an episode of a box or a floor scale.
 func (t *Tracker) name(e *episode) {
-	if bowl(t.kind) {
-		t.nameBowl(e)
-		return
-	}
-	for _, st := range t.stays(e) {
-		t.nameStay(e, st)
+	all := t.stays(e)
+	for _, st := range all {
+		t.nameStay(e, st, len(all) == 1)
 	}
 }
+
+// nameStep names a change that nobody saw happen: between two heartbeats, or in
+// a dropout. A small one is a visit that was missed, and is only taken over.
+func (t *Tracker) nameStep(e *episode) {
+	o := outcome{from: t.s.Start, to: t.s.Start, left: e.net, leftSD: e.netSD, hasLeft: e.after, quality: 0.5, why: []string{"unseen"}}
+	switch {
+	case math.Abs(e.net) > 3000:
+		o.event = home.Moved
+	case e.net > unseenStep:
+		o.event = home.ToppedUp
+	case e.net < -unseenStep:
+		o.event = home.Scooped
+	default:
+		return
+	}
+	e.add(o)
+}
+
+// gather makes one of the pushes that follow each other closely.
+func (e *episode) gather() {
+	out := e.outcome[:0]
+	for _, o := range e.outcome {
+		if n := len(out); n > 0 && o.idle() && out[n-1].idle() && o.from-out[n-1].to < int64(hop*1e9) {
+			l := &out[n-1]
+			l.to = o.to
+			if o.event == home.Look {
+				l.event = o.event
+			}
+			if len(l.why) == 0 {
+				l.why = o.why
+			}
+			continue
+		}
+		out = append(out, o)
+	}
+	e.outcome = out
+}
+
+// idle reports whether an outcome changed and weighed nothing.
+func (o *outcome) idle() bool { return o.event == home.Knocked || o.event == home.Look }
 
 func (e *episode) add(o outcome) { e.outcome = append(e.outcome, o) }
 
@@ -36,7 +74,7 @@ func (t *Tracker) person(e *episode, st stay) (home.Event, []string) {
 	for i := st.i; i < st.j; i++ {
 		deep = math.Min(deep, e.of[i].mean()-t.s.Base.Level-st.base)
 	}
-	lift, left := t.under(e, st.i, st.j, st.base, math.Max(2*t.gate(), 100)) >= 2, st.next-st.base
+	lift, left := t.under(e, st.i, st.j, st.base, math.Max(2*t.gate(), 100)) >= 3, st.next-st.base
 	switch {
 	case lift && deep < -lifted, st.known() && math.Abs(left) > 3000:
 		return home.Moved, nil

@@ -6,14 +6,19 @@ import (
 	"weighbeam/home"
 )
 
-// nameStay names one stay of an episode: a person's doing, or a cat's, or some.
-func (t *Tracker) nameStay(e *episode, st stay) {
+// nameStay names one stay of an episode, alone in it or not: a person's doing, a
+// cat's, or several cats'.
+func (t *Tracker) nameStay(e *episode, st stay, alone bool) {
 	fr := e.of[st.i:st.j]
 	if ev, why := t.person(e, st); ev != "" {
-		e.add(outcome{
+		o := outcome{
 			event: ev, from: fr[0].T0, to: t.until(e, st), quality: 1, why: why,
 			left: st.next - st.base, leftSD: math.Hypot(st.nextSD, st.baseSD), hasLeft: st.known(),
-		})
+		}
+		if alone { // the way to the new level is part of it
+			o.from, o.to = t.s.Start, e.end
+		}
+		e.add(o)
 		return
 	}
 	t.nameCats(e, st)
