@@ -153,7 +153,9 @@ func (a *App) startIngest(context.Context) error {
 }
 
 func (a *App) startStages(context.Context) error {
-	a.weigher = weigh.NewRunner(a.store, weigh.Options{Now: a.opt.Now, Wait: a.opt.Round, Log: a.opt.Log})
+	a.weigher = weigh.NewRunner(a.store, weigh.Options{
+		Now: a.opt.Now, Wait: a.opt.Round, Log: a.opt.Log, Keep: time.Duration(a.cfg.KeepLoad) * 24 * time.Hour,
+	})
 	a.watcher = watch.NewRunner(a.store, watch.Options{
 		Detect: detect.Options{FalsePerCatYear: float64(a.cfg.Detect.FalseFindings)},
 		Now:    a.weigher.Reached, Wait: a.opt.Round, Log: a.opt.Log, // never ahead of what makes weighings

@@ -16,10 +16,11 @@ import (
 // Config is what the settings file says. Every key may be left out; see
 // [Defaults] for what holds then.
 type Config struct {
-	Data      string         `toml:"data"`      // the store, a file
-	Listen    Address        `toml:"listen"`    // where the pages are
-	Link      string         `toml:"link"`      // address of the pages as others see it, for notices
-	Household string         `toml:"household"` // a household file, read at each start
+	Data      string         `toml:"data"`           // the store, a file
+	Listen    Address        `toml:"listen"`         // where the pages are
+	Link      string         `toml:"link"`           // address of the pages as others see it, for notices
+	Household string         `toml:"household"`      // a household file, read at each start
+	KeepLoad  int            `toml:"keep_load_days"` // raw load of scales; 0: for ever. All else is kept for ever
 	Units     Units          `toml:"units"`
 	Zone      Zone           `toml:"zone"` // of the dates in notices and of quiet hours
 	Log       Level          `toml:"log"`
@@ -92,11 +93,12 @@ type MailEntry struct {
 // this machine.
 func Defaults() Config {
 	return Config{
-		Data:   "weighbeam-data/house.db",
-		Listen: Address{"127.0.0.1:8640"},
-		Units:  Units{"kg"},
-		Log:    Level{"info"},
-		Detect: DetectConfig{FalseFindings: 0.1},
+		Data:     "weighbeam-data/house.db",
+		Listen:   Address{"127.0.0.1:8640"},
+		Units:    Units{"kg"},
+		KeepLoad: 60,
+		Log:      Level{"info"},
+		Detect:   DetectConfig{FalseFindings: 0.1},
 	}
 }
 
@@ -154,6 +156,9 @@ func (c Config) complete() (Config, error) {
 		if *m.QoS < 0 || *m.QoS > 2 {
 			return c, home.Hinted("read settings", "Write qos = 1 under [mqtt].", "qos is 0, 1 or 2, not %d", *m.QoS)
 		}
+	}
+	if c.KeepLoad != 0 && c.KeepLoad < 7 {
+		return c, home.Hinted("read settings", "Write 7 or more, or 0 to keep it for ever.", "keep_load_days is %d", c.KeepLoad)
 	}
 	if err := c.Detect.FalseFindings.valid(); err != nil {
 		return c, err

@@ -67,3 +67,11 @@ type Naming struct {
 	By     string    // who said it, as they call themselves
 	At     time.Time
 }
+
+// Checkpoint is where the making of a source's visits can go on from: the state
+// of its tracker before the first load at or after At.
+type Checkpoint struct {
+	Source string
+	At     time.Time
+	State  []byte
+}

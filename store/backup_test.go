@@ -139,3 +139,46 @@ func TestRestore_Refuses(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// Letting go of load removes it, keeps the rest and gives the room back.
+func TestDB_Trim_GivesRoomBack(t *testing.T) {
+	db := fresh(t)
+	batch := home.Batch{}
+	for i := range 40_000 {
+		batch.Readings = append(batch.Readings, home.Reading{Source: "box-1", Quantity: home.Load, Value: float64(i), Clock: home.ByDevice,
+			Time: t0.Add(time.Duration(i) * time.Second)})
+	}
+	batch.Readings = append(batch.Readings, weight(t0, 1, 4.5))
+	if _, err := db.Append(t.Context(), batch); err != nil {
+		t.Fatal(err)
+	}
+	pages := func() (n int) {
+		t.Helper()
+		if err := db.write.QueryRow(`PRAGMA page_count`).Scan(&n); err != nil {
+			t.Fatal(err)
+		}
+		return n
+	}
+	before := pages()
+	want := home.Checkpoint{Source: "box-1", At: t0.Add(30_000 * time.Second), State: []byte(`{"a":1}`)}
+	removed, err := db.Trim(t.Context(), []home.Checkpoint{want})
+	if err != nil || removed != 30_000 {
+		t.Fatalf("removed %d, %v", removed, err)
+	}
+	if after := pages(); after > before/2 {
+		t.Errorf("%d pages before, %d after", before, after)
+	}
+	if got, err := db.Checkpoints(t.Context()); err != nil || len(got) != 1 || !got[0].At.Equal(want.At) || string(got[0].State) != `{"a":1}` {
+		t.Errorf("checkpoints %+v, %v", got, err)
+	}
+	left, err := db.Readings(t.Context(), "box-1", home.Load, time.Time{}, time.Time{})
+	if err != nil || len(left) != 10_000 || left[0].Time.Before(want.At) {
+		t.Errorf("%d left, %v", len(left), err)
+	}
+	if weights, err := db.Readings(t.Context(), "box-1", home.Weight, time.Time{}, time.Time{}); err != nil || len(weights) != 1 {
+		t.Errorf("weights: %d, %v", len(weights), err)
+	}
+	if sources, err := db.Sources(t.Context()); err != nil || sources[0].Count != 10_001 {
+		t.Errorf("sources %+v, %v", sources, err)
+	}
+}

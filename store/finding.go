@@ -51,7 +51,7 @@ func (w *work) owe(n home.Notice) error {
 	_, err := w.ExecContext(w.ctx, `INSERT INTO notice
 		(id, finding, turn, urgency, channel, subject, body, created, state, reason, attempts, due, sent)
 		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING`,
-		n.ID, n.Finding, string(n.Turn), string(n.Urgency), n.Channel, n.Subject, n.Body, n.Created.UnixMicro(),
+		n.ID, orNull(n.Finding), string(n.Turn), string(n.Urgency), n.Channel, n.Subject, n.Body, n.Created.UnixMicro(),
 		string(n.State), n.Reason, n.Attempts, micros(n.Due), micros(n.Sent))
 	return err
 }

@@ -10,7 +10,7 @@ import (
 	"weighbeam/home"
 )
 
-const noticeColumns = `SELECT id, finding, turn, urgency, channel, subject, body, created, state, reason, attempts, due, sent FROM notice `
+const noticeColumns = `SELECT id, coalesce(finding, ''), turn, urgency, channel, subject, body, created, state, reason, attempts, due, sent FROM notice `
 
 func scanNotice(rows *sql.Rows) (home.Notice, error) {
 	var n home.Notice

@@ -54,7 +54,7 @@ func (db *DB) open(ctx context.Context) error {
 		return home.Hinted("open store", "Stop the other weighbeam first, or give this one a data folder of its own.",
 			"another process is using %s", db.path)
 	}
-	if db.write, err = connect(db.path, "_txlock=immediate"); err != nil {
+	if db.write, err = connect(db.path, "_txlock=immediate&_pragma=auto_vacuum(2)"); err != nil {
 		return err
 	}
 	db.write.SetMaxOpenConns(1)
@@ -72,7 +72,7 @@ func (db *DB) open(ctx context.Context) error {
 // package's guarantees rest on.
 func connect(path, extra string) (*sql.DB, error) {
 	dsn := "file:" + (&url.URL{Path: path}).EscapedPath() +
-		"?_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)&" + extra
+		"?" + extra + "&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)"
 	db, err := sql.Open("sqlite", dsn)
 	if err != nil {
 		return nil, &home.Error{Op: "open store", Err: err}

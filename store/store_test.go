@@ -251,7 +251,8 @@ func TestDB_SettleNotice_Due(t *testing.T) {
 	f := finding()
 	n := home.Notice{ID: "n1", Finding: f.ID(), Turn: home.Raised, Urgency: home.Book, Channel: "mail", Subject: "s", Body: "b",
 		Created: t0, State: home.Waiting, Reason: "new", Due: t0.Add(time.Minute)}
-	if err := db.Decide(t.Context(), home.Decision{Turns: []home.Transition{{Turn: home.Raised, At: t0, Finding: f}}, Notices: []home.Notice{n, n}}); err != nil {
+	digest := home.Notice{ID: "n0", Turn: home.Daily, Channel: "mail", Created: t0, State: home.Waiting, Due: t0.Add(time.Hour)} // of many findings, or of none
+	if err := db.Decide(t.Context(), home.Decision{Turns: []home.Transition{{Turn: home.Raised, At: t0, Finding: f}}, Notices: []home.Notice{n, n, digest}}); err != nil {
 		t.Fatal(err)
 	}
 	if due, err := db.DueNotices(t.Context(), t0, 10); err != nil || len(due) != 0 {
@@ -271,8 +272,8 @@ func TestDB_SettleNotice_Due(t *testing.T) {
 	if all, err := db.Notices(t.Context(), f.ID()); err != nil || len(all) != 1 || all[0] != n {
 		t.Errorf("settled %+v, %v", all, err)
 	}
-	if _, ok, err := db.NextDue(t.Context()); err != nil || ok {
-		t.Errorf("still due: %v %v", ok, err)
+	if at, ok, err := db.NextDue(t.Context()); err != nil || !ok || !at.Equal(digest.Due) {
+		t.Errorf("next due %v %v %v", at, ok, err)
 	}
 	if err := db.SettleNotice(t.Context(), home.Notice{ID: "other"}); !errors.Is(err, home.ErrNotFound) {
 		t.Errorf("unknown notice: %v", err)
@@ -369,7 +370,7 @@ func TestOpen_MigratesEveryOlderVersion(t *testing.T) {
 	for v := 1; v <= schemaVersion(); v++ {
 		t.Run(fmt.Sprint(v), func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "house.db")
-			old, err := connect(path, "")
+			old, err := connect(path, "_txlock=immediate")
 			if err != nil {
 				t.Fatal(err)
 			}

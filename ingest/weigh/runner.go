@@ -3,7 +3,6 @@ package weigh
 import (
 	"context"
 	"log/slog"
-	"reflect"
 	"slices"
 	"sync"
 	"time"
@@ -18,6 +17,8 @@ type Store interface {
 	Journal(ctx context.Context, after int64, limit int) ([]home.Entry, error)
 	Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
 	EachReading(ctx context.Context, f func(home.Reading) error) (journalEnd int64, err error)
+	Checkpoints(ctx context.Context) ([]home.Checkpoint, error)
+	Trim(ctx context.Context, cs []home.Checkpoint) (int64, error)
 	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)
 	SaveVisits(ctx context.Context, c home.Cursor, changed, gone []home.Visit) error
 	Changed() <-chan struct{}
@@ -26,6 +27,7 @@ type Store interface {
 // Options say how a Runner works.
 type Options struct {
 	Now  func() time.Time // the clock of the house
+	Keep time.Duration    // for how long load is kept; 0: for ever
 	Wait time.Duration    // how long to wait, in real time, before time itself is looked at again
 	Log  *slog.Logger
 }
@@ -37,6 +39,7 @@ type Runner struct {
 
 	weigher *Weigher // nil where it must be made anew
 	cursor  home.Cursor
+	trimmed time.Time
 
 	mu      sync.Mutex
 	last    time.Time // real time of the last round that went well
@@ -152,7 +155,10 @@ func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error
 		}
 	}
 	r.weigher, r.cursor = w, next
-	return len(entries) == batch, nil
+	if len(entries) < batch {
+		return false, r.trim(ctx, now)
+	}
+	return true, nil
 }
 
 // fresh reads what the entries say is new, in time order. anew says that something
@@ -204,76 +210,4 @@ func inTime(a, b home.Reading) int {
 		return 1
 	}
 	return int(a.Seq - b.Seq)
-}
-
-// remake makes the weigher anew from everything stored and commits how the
-// visits differ from those kept.
-func (r *Runner) remake(ctx context.Context, now time.Time) error {
-	h, err := r.store.Household(ctx)
-	if err != nil {
-		return err
-	}
-	namings, err := r.store.Namings(ctx)
-	if err != nil {
-		return err
-	}
-	w := New(h, namings)
-	derived := map[visitKey]home.Visit{}
-	var order []visitKey
-	put := func(visits []home.Visit) {
-		for _, v := range visits {
-			if _, ok := derived[keyOf(v)]; !ok {
-				order = append(order, keyOf(v))
-			}
-			derived[keyOf(v)] = v
-		}
-	}
-	end, err := r.store.EachReading(ctx, func(reading home.Reading) error {
-		w.Step(reading)
-		if reading.Time.Sub(w.released) > 2*Hold { // names are given as they would have been then
-			put(w.Release(reading.Time))
-		}
-		return ctx.Err()
-	})
-	if err != nil {
-		return err
-	}
-	put(w.Release(now))
-	kept, err := r.store.Visits(ctx, "", time.Time{}, time.Time{})
-	if err != nil {
-		return err
-	}
-	changed, gone := differ(derived, order, kept)
-	next := home.Cursor{Name: cursorName, Journal: end}
-	if err := r.store.SaveVisits(ctx, next, changed, gone); err != nil {
-		return err
-	}
-	r.weigher, r.cursor = w, next
-	return nil
-}
-
-// differ returns what must be written and what removed to get from kept to derived.
-func differ(derived map[visitKey]home.Visit, order []visitKey, kept []home.Visit) (changed, gone []home.Visit) {
-	have := make(map[visitKey]home.Visit, len(kept))
-	for _, v := range kept {
-		have[keyOf(v)] = v
-		if _, ok := derived[keyOf(v)]; !ok {
-			gone = append(gone, v)
-		}
-	}
-	for _, k := range order {
-		if old, ok := have[k]; !ok || !reflect.DeepEqual(normal(derived[k]), normal(old)) {
-			changed = append(changed, derived[k])
-		}
-	}
-	return changed, gone
-}
-
-// normal is v as the store would give it back.
-func normal(v home.Visit) home.Visit {
-	v.Start, v.End = v.Start.UTC().Truncate(home.TimeStep), v.End.UTC().Truncate(home.TimeStep)
-	if len(v.Reasons) == 0 {
-		v.Reasons = nil
-	}
-	return v
 }

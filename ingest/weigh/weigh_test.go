@@ -119,9 +119,10 @@ func TestWeigher_Late(t *testing.T) {
 
 // fixture is a store and a runner over it whose clock the test sets.
 type fixture struct {
-	db  *store.DB
-	now time.Time
-	mu  sync.Mutex
+	db   *store.DB
+	now  time.Time
+	keep time.Duration
+	mu   sync.Mutex
 }
 
 func (f *fixture) clock() time.Time {
@@ -133,7 +134,7 @@ func (f *fixture) clock() time.Time {
 // until runs a new Runner, as after a start, until it has seen the clock.
 func (f *fixture) until(t *testing.T) {
 	t.Helper()
-	r := NewRunner(f.db, Options{Now: f.clock, Wait: time.Millisecond, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	r := NewRunner(f.db, Options{Now: f.clock, Keep: f.keep, Wait: time.Millisecond, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
 	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
 	done := make(chan struct{})
 	go func() {

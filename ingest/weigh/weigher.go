@@ -28,7 +28,8 @@ type Weigher struct {
 	who      *whose.Assigner
 	waiting  []home.Visit    // closed, not yet named
 	known    []home.Weighing // by a person, not yet told to the assigner
-	released time.Time       // visits that ended before were named
+	recalled map[visitKey]bool
+	released time.Time // visits that ended before were named
 	late     bool
 }
 
@@ -40,7 +41,7 @@ type scale struct {
 // New returns a Weigher for h, which must be valid, that knows what people said
 // of visits. What was said of a cat that has left is passed over.
 func New(h home.Household, namings []home.Naming) *Weigher {
-	w := &Weigher{house: h, scales: map[string]*scale{}, who: whose.New(h)}
+	w := &Weigher{house: h, scales: map[string]*scale{}, who: whose.New(h), recalled: map[visitKey]bool{}}
 	for _, s := range namings {
 		if _, lives := h.Cat(s.Cat); lives || s.Cat == "" {
 			_ = w.who.Teach(s.Source, s.Start, s.Cat) // it refuses only cats that do not live here
@@ -64,16 +65,22 @@ func (w *Weigher) Step(r home.Reading) {
 	}
 }
 
-func (w *Weigher) load(r home.Reading) {
-	s := w.scales[r.Source]
+// scale is the tracker of a source, a new one for a source that is new.
+func (w *Weigher) scale(source string) *scale {
+	s := w.scales[source]
 	if s == nil {
-		known, ok := w.house.Scale(r.Source)
+		known, ok := w.house.Scale(source)
 		if !ok {
 			known.Kind = home.Floor // not described yet: nothing is assumed of what stands on it
 		}
 		s = &scale{tracker: visit.New(known.Kind)}
-		w.scales[r.Source] = s
+		w.scales[source] = s
 	}
+	return s
+}
+
+func (w *Weigher) load(r home.Reading) {
+	s := w.scale(r.Source)
 	if r.Time.Before(s.last) {
 		w.late = true
 		return
@@ -96,7 +103,27 @@ func settled(r home.Reading) home.Visit {
 
 // close takes in a visit that is over. One that a tracker understood only after
 // Hold is named next, behind those that came in time.
-func (w *Weigher) close(v home.Visit) { w.waiting = append(w.waiting, v) }
+func (w *Weigher) close(v home.Visit) {
+	if !w.recalled[keyOf(v)] {
+		w.waiting = append(w.waiting, v)
+	}
+}
+
+// Resume goes on, for one source, from where its load begins. An error says that
+// the checkpoint is of another kind of scale; the source then begins afresh.
+func (w *Weigher) Resume(c home.Checkpoint) error {
+	s := w.scale(c.Source)
+	s.last = c.At
+	return s.tracker.Restore(c.State)
+}
+
+// Recall takes in a visit that was understood before, whose load is gone. It is
+// named anew.
+func (w *Weigher) Recall(v home.Visit) {
+	v.Cat, v.Confidence, v.Whose = "", 0, ""
+	w.close(v)
+	w.recalled[keyOf(v)] = true
+}
 
 func (w *Weigher) note(k home.Weighing) {
 	w.late = w.late || k.Time.Before(w.released)

@@ -83,6 +83,13 @@ CREATE TABLE cursor (
   tick    INTEGER NOT NULL
 ) WITHOUT ROWID, STRICT;
 
+-- Where the making of visits can go on from, once the load before it is gone.
+CREATE TABLE checkpoint (
+  source INTEGER PRIMARY KEY REFERENCES slug (id),
+  at     INTEGER NOT NULL,
+  state  BLOB NOT NULL
+) STRICT;
+
 -- Derived from readings; may be made again at any time.
 CREATE TABLE visit (
   source     INTEGER NOT NULL REFERENCES slug (id),
@@ -123,7 +130,7 @@ CREATE TABLE finding_turn (
 
 CREATE TABLE notice (
   id       TEXT PRIMARY KEY,
-  finding  TEXT NOT NULL REFERENCES finding (id),
+  finding  TEXT REFERENCES finding (id), -- NULL where it tells of many, as a digest does
   turn     TEXT NOT NULL,
   urgency  TEXT NOT NULL,
   channel  TEXT NOT NULL,

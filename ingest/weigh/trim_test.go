@@ -1,0 +1,68 @@
+package weigh
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"weighbeam/home"
+	"weighbeam/simulator"
+)
+
+// brief is what was understood, in words that can be compared.
+func brief(visits []home.Visit) string {
+	var lines []string
+	for _, v := range visits {
+		lines = append(lines, fmt.Sprintf("%s %s %s %s %.5f %s %.6f", v.Start.Format(time.RFC3339Nano), v.Source, v.End.Format(time.TimeOnly), v.Event, v.MassKg, v.Cat, v.Confidence))
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Letting go of old load changes no visit and no name: not what was understood
+// before, not what comes after, not after starting again.
+func TestRunner_Trim_ChangesNoVisit(t *testing.T) {
+	start := time.Date(2025, 1, 6, 0, 0, 0, 0, time.UTC)
+	sim, err := simulator.New(simulator.Options{Seed: 3, Start: start, Days: 16, Cats: 2, Scales: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	readings := slices.Collect(sim.Load())
+	half := len(readings) / 2
+	finish := func(keep time.Duration) (*fixture, string) {
+		f := newFixture(t, readings[half].Time)
+		if err := f.db.SetHousehold(t.Context(), sim.Household()); err != nil {
+			t.Fatal(err)
+		}
+		f.keep = keep
+		for part := range slices.Chunk(readings[:half], 5000) {
+			f.append(t, part...)
+		}
+		f.until(t)
+		f.until(t) // and again, from the checkpoints
+		for part := range slices.Chunk(readings[half:], 5000) {
+			f.append(t, part...)
+		}
+		f.now = readings[len(readings)-1].Time.Add(time.Hour)
+		f.until(t)
+		return f, brief(f.visits(t))
+	}
+	_, want := finish(0)
+	trimmed, got := finish(3 * 24 * time.Hour)
+	if got != want {
+		t.Errorf("with old load gone:\n%s\nwant\n%s", got, want)
+	}
+	if strings.Count(want, "\n") < 30 {
+		t.Fatalf("only these visits, nothing is proved:\n%s", want)
+	}
+	for _, s := range sim.Household().Scales {
+		left, err := trimmed.db.Readings(t.Context(), s.ID, home.Load, time.Time{}, time.Time{})
+		if err != nil || len(left) == 0 {
+			t.Fatalf("%d readings left of %s, %v", len(left), s.ID, err)
+		}
+		if oldest := left[0].Time; trimmed.now.Sub(oldest) > 4*24*time.Hour {
+			t.Errorf("%s still keeps load of %s", s.ID, oldest)
+		}
+	}
+}
