@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 
@@ -36,6 +37,7 @@ func looks() []look {
 		{"form", "/check/plum", fakehouse.Lived},
 		{"answer", "/answer?finding=" + fakehouse.Falling.ID(), fakehouse.Lived},
 		{"answer-link", "/answer/" + fakehouse.Token, fakehouse.Lived},
+		{"whose", fmt.Sprintf("/whose/hall-box/%d", fakehouse.Now.Add(-5*time.Hour).UnixMicro()), fakehouse.Lived},
 		{"now", "/check/plum/now?flag=straining-without-urine&flag=collapse&stored=1", fakehouse.Lived},
 	}
 }

@@ -22,6 +22,7 @@ type Options struct {
 	Notes   []string         // sentences shown at the top of every page
 	Demo    bool             // the house is made up; every page says so
 	Version string           // shown in the footer
+	Naming  bool             // visits link to the page "/whose", where a person says whose they were
 	// Reactions returns what people said to a finding, oldest first. With it, a
 	// finding links to the page "/answer"; nil: no answers are taken.
 	Reactions func(ctx context.Context, finding string) ([]home.Reaction, error)

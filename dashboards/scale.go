@@ -35,6 +35,7 @@ type visitRow struct {
 	When                time.Time
 	What, Mass, Who     string
 	Left, Quality, Stay string
+	Name                string // address where a person says whose it was, "" for none
 }
 
 // scale is the page of one source.
@@ -115,6 +116,9 @@ func (v *scaleView) sort(p *pages, h home.Household, visits []home.Visit, now ti
 
 func (p *pages) visitRow(h home.Household, one home.Visit) visitRow {
 	row := visitRow{When: one.Start, What: eventWords(one.Event), Who: whose(h, one), Quality: strings.Join(one.Reasons, ", ")}
+	if p.opts.Naming && one.Event == home.CatVisit {
+		row.Name = fmt.Sprintf("/whose/%s/%d", one.Source, one.Start.UnixMicro())
+	}
 	if one.MassKg > 0 {
 		row.Mass = p.say.mass(one.MassKg)
 		if one.SDKg > 0 {

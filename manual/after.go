@@ -69,10 +69,7 @@ func (m *room) find(r *http.Request) (home.Cat, home.HomeCheck, error) {
 func (m *room) part(r home.Reading) part {
 	switch r.Quantity {
 	case home.Weight:
-		unit, per := "kg", 1.0
-		if m.opts.Units == "lb" {
-			unit, per = "lb", kgPer["lb"]
-		}
+		unit, per := m.unit()
 		p := part{What: fmt.Sprintf("Weight %.2f %s", r.Value/per, unit)}
 		if r.SD > 0 {
 			p.Sure = fmt.Sprintf("give or take %.2g %s, from the step of the scale (standard uncertainty)", r.SD/per, unit)
@@ -86,6 +83,14 @@ func (m *room) part(r home.Reading) part {
 		}
 	}
 	return part{What: fmt.Sprintf("%s %g %s", r.Quantity, r.Value, r.Quantity.Unit())}
+}
+
+// unit is what weights are shown in, and its size in kg.
+func (m *room) unit() (name string, kg float64) {
+	if m.opts.Units == "lb" {
+		return "lb", kgPer["lb"]
+	}
+	return "kg", 1
 }
 
 // What became of a red flag that was sent.

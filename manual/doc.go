@@ -1,5 +1,5 @@
 // Package manual is the room of what people enter: the home-check form, and the
-// answers to findings.
+// answers to findings, and whose a visit was.
 //
 // It guarantees that a page says "stored" only after the store has committed;
 // that nothing typed is lost, whatever is wrong with it; that sending the same

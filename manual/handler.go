@@ -24,8 +24,8 @@ type room struct {
 	tmpl  *template.Template
 }
 
-// New returns the forms. It answers "/check" and, where answers are taken,
-// "/answer", and everything below them.
+// New returns the forms. It answers "/check", "/answer" where answers are taken,
+// "/whose" where visits are named, and everything below them.
 func New(store Store, opts Options) http.Handler {
 	m := &room{store: store, opts: opts.filled()}
 	m.tmpl = template.Must(template.New("").Funcs(m.funcs()).ParseFS(files, "templates/*.html"))
@@ -40,6 +40,10 @@ func New(store Store, opts Options) http.Handler {
 		mux.HandleFunc("GET /answer/{token}", m.ask)
 		mux.HandleFunc("POST /answer", m.answer)
 		mux.HandleFunc("POST /answer/{token}", m.answer)
+	}
+	if m.opts.Namer != nil {
+		mux.HandleFunc("GET /whose/{source}/{start}", m.whose)
+		mux.HandleFunc("POST /whose/{source}/{start}", m.name)
 	}
 	guard := http.NewCrossOriginProtection()
 	if o := opts.BaseURL; o != "" {

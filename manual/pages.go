@@ -35,10 +35,7 @@ func (m *room) blank(w http.ResponseWriter, r *http.Request) {
 		m.fail(w, r, home.ErrNotFound)
 		return
 	}
-	unit := "kg"
-	if m.opts.Units == "lb" {
-		unit = "lb"
-	}
+	unit, _ := m.unit()
 	typed := url.Values{
 		"cat": {c.ID}, "id": {newFormID()}, "unit": {unit}, "window": {"30"},
 		"when": {m.opts.Now().In(m.opts.Zone).Format("2006-01-02T15:04")}, "by": {m.lastPerson(r, c.ID)},

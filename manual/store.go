@@ -26,6 +26,7 @@ type Options struct {
 	Phone    string           // its telephone number
 	BaseURL  string           // where readers see the pages, if a proxy stands before them; its origin may post
 	Answers  Answers          // takes answers to findings; nil: there is no such page
+	Namer    Namer            // takes whose a visit was; nil: there is no such page
 	// Frame writes a whole page around a body that is already escaped. Nil: a
 	// bare page, for tests.
 	Frame func(w http.ResponseWriter, status int, title string, body template.HTML)

@@ -32,6 +32,7 @@ const (
 	msgExplain    = "Say what the reason is: it is kept beside the finding."
 	msgDays       = "Choose when."
 	msgUnstored   = "This was not stored. Everything is still below."
+	guestWords    = "somebody who does not live here"
 	msgUnread     = "Could not be read on the form"
 )
 

@@ -110,6 +110,19 @@ func (h *House) React(_ context.Context, r home.Reaction) error {
 	return h.AppendErr
 }
 
+// Name changes the cat of a visit.
+func (h *House) Name(_ context.Context, n home.Naming) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for i, v := range h.Visited {
+		if v.Source == n.Source && v.Start.Equal(n.Start) {
+			h.Visited[i].Cat, h.Visited[i].Whose = n.Cat, home.Said
+			return h.AppendErr
+		}
+	}
+	return home.ErrNotFound
+}
+
 // Token is the only link that Open takes; it stands for the finding Falling.
 const Token = "made-up-link"
 
