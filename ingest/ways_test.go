@@ -302,6 +302,55 @@ func TestWays_CountsAddUp(t *testing.T) {
 	})
 }
 
+// Stopping under load: it ends soon, and what was acknowledged to a device is
+// stored, or still with the broker outside and stored by the next start.
+func TestWays_StopUnderLoad(t *testing.T) {
+	eachWay(t, ingest.Options{}, func(t *testing.T, h *house, way string) {
+		c := mqtttest.Client(t, h.url, "device")
+		var mu sync.Mutex
+		var acked []int
+		stopped := make(chan struct{})
+		done := make(chan struct{})
+		go func() {
+			defer close(done)
+			for seq := 1; ; seq++ {
+				token := c.Publish("home/litter/1", 1, false, reading(seq))
+				select {
+				case <-token.Done():
+				case <-stopped:
+				case <-time.After(mqtttest.Patience):
+				}
+				if !mqtttest.Acknowledged(token) {
+					return
+				}
+				mu.Lock()
+				acked = append(acked, seq)
+				mu.Unlock()
+				select {
+				case <-stopped:
+					return
+				default:
+				}
+			}
+		}()
+		mqtttest.Until(t, "it is under way", func() bool { return h.store.stored() > 200 })
+		start := time.Now()
+		h.stop()
+		if took := time.Since(start); took > 5*time.Second {
+			t.Errorf("stopping took %s", took)
+		}
+		close(stopped)
+		<-done
+		if way == ingest.WayMQTT {
+			t.Cleanup(h.startAppender(ingest.Options{}))
+			t.Cleanup(h.listenTo(h.url, mqtt.Config{}))
+		}
+		for _, seq := range acked {
+			mqtttest.Until(t, fmt.Sprintf("%d is stored", seq), func() bool { return h.store.has(int64(seq)) })
+		}
+	})
+}
+
 // The HTTP way in, end to end: answered after the commit, counted like the others.
 func TestWays_HTTP(t *testing.T) {
 	h := newHouse(t)

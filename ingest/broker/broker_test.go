@@ -125,7 +125,7 @@ func TestBroker_Publish_NotCommitted(t *testing.T) {
 			case <-time.After(mqtttest.Patience):
 				t.Fatal("the device is not cut off")
 			}
-			if token.WaitTimeout(0) && token.Error() == nil {
+			if mqtttest.Acknowledged(token) {
 				t.Error("acknowledged")
 			}
 			tt.sink.settle(nil) // too late: it must not matter
@@ -307,7 +307,7 @@ func TestBroker_Publish_TooLong(t *testing.T) {
 	b := start(t, broker.Config{}, s)
 	token := mqtttest.Client(t, "tcp://"+b.Addr(), "device").Publish("home/a", 1, false, make([]byte, 3<<20))
 	mqtttest.Until(t, "it is told", func() bool { return s.count() == 1 })
-	if token.WaitTimeout(0) && token.Error() == nil {
+	if mqtttest.Acknowledged(token) {
 		t.Error("acknowledged")
 	}
 	aside := s.waiting[0].Ready.SetAside[0]

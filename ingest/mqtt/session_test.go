@@ -399,6 +399,7 @@ type pipe struct {
 	l      net.Listener
 	to     string
 	frozen atomic.Bool
+	slow   time.Duration // before each piece of at most a few bytes
 	opened atomic.Int64
 }
 
@@ -430,7 +431,11 @@ func (p *pipe) join(a net.Conn) {
 	}
 	pass := func(to, from net.Conn) {
 		buf := make([]byte, 4096)
+		if p.slow > 0 {
+			buf = buf[:64]
+		}
 		for {
+			<-time.After(p.slow)
 			n, err := from.Read(buf)
 			if err != nil {
 				a.Close()
@@ -463,6 +468,26 @@ func TestSession_Run_HalfOpen(t *testing.T) {
 	p.frozen.Store(false)
 	connected(t, session)
 	mqtttest.Until(t, "the message", func() bool { return s.distinct() == 1 })
+}
+
+// A slow network costs time and nothing else.
+func TestSession_Run_SlowNetwork(t *testing.T) {
+	m := mqtttest.Start(t)
+	p := newPipe(t, m.Addr())
+	p.slow = 5 * time.Millisecond
+	s := &sink{room: -1}
+	session, _ := run(t, config("tcp://"+p.l.Addr().String()), s)
+	connected(t, session)
+	for i := range 100 {
+		c := mqtttest.Client(t, m.URL(), fmt.Sprint("device", i%2))
+		mqtttest.Wait(t, c.Publish("home/a", 1, false, fmt.Sprint(i)))
+		c.Disconnect(100)
+	}
+	mqtttest.Until(t, "all", func() bool { return s.distinct() == 100 })
+	mqtttest.Until(t, "all acknowledged", func() bool { return session.Health().InFlight == 0 })
+	if h := session.Health(); h.Connects != 1 || h.Left != 0 {
+		t.Errorf("%+v", h)
+	}
 }
 
 // The will is published when the program is gone without a word, and not when it

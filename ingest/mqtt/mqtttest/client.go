@@ -47,3 +47,13 @@ func Until(t testing.TB, what string, ok func() bool) {
 		<-time.After(2 * time.Millisecond)
 	}
 }
+
+// Acknowledged reports whether the broker has answered, and well, without waiting.
+func Acknowledged(token paho.Token) bool {
+	select {
+	case <-token.Done():
+		return token.Error() == nil
+	default:
+		return false
+	}
+}
