@@ -12,7 +12,7 @@ type device struct {
 
 	Band float64 // dead band of a scale that sends on change, g; 0 for one that sends anyway
 	Hold float64 // how long a sample may stand for the load, s
-	seen int
+	Seen int     // samples since the last look at the histograms
 }
 
 const (
@@ -40,8 +40,8 @@ func (d *device) learn(g, dt float64) {
 	if dt <= 8 {
 		d.Waits[octave(dt*1000)]++
 	}
-	d.seen++
-	if d.seen >= restudy {
+	d.Seen++
+	if d.Seen >= restudy {
 		d.study()
 	}
 }
@@ -49,7 +49,7 @@ func (d *device) learn(g, dt float64) {
 // study draws Band and Hold from the histograms. A scale that sends on change
 // has next to no small steps; one that sends anyway has many, moving cat or not.
 func (d *device) study() {
-	d.seen = 0
+	d.Seen = 0
 	total, small := 0.0, 0.0
 	for _, n := range d.Steps {
 		total += n

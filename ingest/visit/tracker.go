@@ -88,9 +88,8 @@ func (t *Tracker) step(ns int64, kg float64, emit func(home.Visit)) {
 		if last-ns <= int64(setBack) {
 			return
 		}
-		t.close(emit)
-		s.Base.At = ns
-		s.HasPrev = false
+		t.close(emit) // a clock was set: what follows cannot be compared in time
+		s.Base.At, s.HasPrev, s.Run = ns, false, run{}
 	}
 	t.expire(ns, emit)
 	next := sample{ns, kg * 1000}
