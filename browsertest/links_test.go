@@ -52,3 +52,25 @@ func fetch(t *testing.T, url string) string {
 	}
 	return string(body)
 }
+
+// A page with all that it loads stays under 60 KB, for a phone on a slow line.
+func TestPages_WithAllTheyLoad_StaySmall(t *testing.T) {
+	for _, l := range looks() {
+		base := serve(t, l.house())
+		page := body(t, base+l.path)
+		sum := len(page)
+		for _, m := range loaded.FindAllSubmatch(page, -1) {
+			sum += len(body(t, base+strings.ReplaceAll(string(m[1]), "&amp;", "&")))
+		}
+		// A chart is the size of its data, and has its own bound.
+		most := 60 << 10
+		if strings.Contains(string(page), ".svg?period=all") {
+			most = 150 << 10
+		}
+		if sum > most {
+			t.Errorf("%s comes to %d bytes, want at most %d", l.name, sum, most)
+		}
+	}
+}
+
+var loaded = regexp.MustCompile(`(?:<link rel="(?:stylesheet|icon)" href|<img src)="([^"]*)`)

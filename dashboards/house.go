@@ -194,6 +194,7 @@ func about(c home.Cat, now time.Time) string {
 
 // headline answers whether somebody has to do something. It never says that a
 // cat is well: it says what was found, and that more is unknown where it is.
+// The cats come in the order of their urgency.
 func headline(cats []catCard, scales int) string {
 	n, unknown, blind := 0, 0, 0
 	for _, c := range cats {
@@ -206,6 +207,10 @@ func headline(cats []catCard, scales int) string {
 		unknown += len(c.Unknown)
 	}
 	switch {
+	case n > 0 && cats[0].Urgency == home.Now:
+		return cats[0].Name + ": go to a vet now."
+	case n > 0 && cats[0].Urgency == home.Today:
+		return "Call the practice today about " + cats[0].Name + "."
 	case n == 0 && blind > 0 && blind == len(cats):
 		return "Not enough is known yet to find anything."
 	case n == 1:

@@ -43,7 +43,7 @@ func says(t *testing.T, w *httptest.ResponseRecorder, status int, words ...strin
 func TestHouse_Lived_SaysWhoNeedsWhatAndWhy(t *testing.T) {
 	w := get(serve(fakehouse.Lived()), "/")
 	says(t, w, 200,
-		"2 of 3 cats need a look",
+		"Call the practice today about Plum.",
 		// Each figure with its interval, with real minus signs.
 		"4.28 kg", "4.26 to 4.30", "−2.1 %", "−2.6 to −1.6", "30 a minute", "28 to 32",
 		// What is open and what is not known.
@@ -79,6 +79,28 @@ func TestHouse_NothingOpen_NeverSaysWell(t *testing.T) {
 		if strings.Contains(strings.ToLower(w.Body.String()), word) {
 			t.Errorf("the page says %q", word)
 		}
+	}
+}
+
+// The first words of the page are the most urgent.
+func TestHouse_Headline_SaysTheMostUrgent(t *testing.T) {
+	for _, c := range []struct {
+		urgencies []home.Urgency // of barnaby, mustard, plum; "" for nothing open
+		want      string
+	}{
+		{[]home.Urgency{home.Book, home.Now, home.Today}, "Mustard: go to a vet now."},
+		{[]home.Urgency{home.Book, home.Mention, home.Today}, "Call the practice today about Plum."},
+		{[]home.Urgency{home.Book, home.Mention, ""}, "2 of 3 cats need a look."},
+		{[]home.Urgency{"", "", home.Mention}, "Plum needs a look."},
+	} {
+		h := fakehouse.Lived()
+		h.Found = nil
+		for i, u := range c.urgencies {
+			if u != "" {
+				h.Found = append(h.Found, home.Finding{Cat: h.Home.Cats[i].ID, Sign: home.WeightFalling, Urgency: u, Raised: fakehouse.Now})
+			}
+		}
+		says(t, get(serve(h), "/"), 200, "<h1>"+c.want+"</h1>")
 	}
 }
 
