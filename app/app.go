@@ -47,6 +47,7 @@ type App struct {
 	appender *ingest.Appender
 	weigher  *weigh.Runner
 	watcher  *watch.Runner
+	stages   []*follower // of the journal, in the order of a reading's way
 	sender   *notify.Sender
 	session  *mqtt.Session
 	broker   *broker.Broker
@@ -154,11 +155,11 @@ func (a *App) startIngest(context.Context) error {
 
 func (a *App) startStages(context.Context) error {
 	a.weigher = weigh.NewRunner(a.store, weigh.Options{
-		Now: a.opt.Now, Wait: a.opt.Round, Log: a.opt.Log, Keep: time.Duration(a.cfg.KeepLoad) * 24 * time.Hour,
+		Now: a.opt.Now, Log: a.opt.Log, Keep: time.Duration(a.cfg.KeepLoad) * 24 * time.Hour,
 	})
 	a.watcher = watch.NewRunner(a.store, watch.Options{
-		Detect: detect.Options{FalsePerCatYear: float64(a.cfg.Detect.FalseFindings)},
-		Now:    a.weigher.Reached, Wait: a.opt.Round, Log: a.opt.Log, // never ahead of what makes weighings
+		Detect:  detect.Options{FalsePerCatYear: float64(a.cfg.Detect.FalseFindings)},
+		Now:     a.weigher.Reached, // never ahead of what makes weighings
 		Owed:    func(t home.Transition, now time.Time) []home.Notice { return a.policy().Owed(t, now) },
 		Decided: func() { a.sender.Wake() },
 	})
@@ -176,9 +177,16 @@ func (a *App) startNotify(context.Context) error {
 	}
 	a.sender = notify.New(a.store, routes, notify.Options{Now: a.opt.Now, Reactions: a.store.Reactions, Log: a.opt.Log})
 	a.spawn(a.sender.Run)
-	a.spawn(a.watcher.Run)
-	a.spawn(a.weigher.Run)
+	a.follow("watch", a.watcher.Round)
+	a.follow("weigh", a.weigher.Round)
 	return nil
+}
+
+// follow runs a stage that follows the journal until Stop.
+func (a *App) follow(name string, round func(context.Context) (bool, error)) {
+	f := &follower{name: name, round: round, changed: a.store.Changed, wait: a.opt.Round, log: a.opt.Log}
+	a.stages = append([]*follower{f}, a.stages...) // the last one started is the first of a reading's way
+	a.spawn(f.Run)
 }
 
 func (a *App) startPages(context.Context) error {

@@ -30,10 +30,10 @@ func (a *App) Stages(ctx context.Context) []Stage {
 	if a.session != nil {
 		stages = append(stages, a.brokerStage())
 	}
-	stages = append(stages,
-		a.followStage(ctx, "weigh", end, a.weigher.Health),
-		a.followStage(ctx, "watch", end, a.watcher.Health),
-		a.notifyStage())
+	for _, f := range a.stages {
+		stages = append(stages, a.followStage(ctx, f, end))
+	}
+	stages = append(stages, a.notifyStage())
 	for i := range stages {
 		stages[i].Well = stages[i].Problem == ""
 	}
@@ -71,10 +71,10 @@ func (a *App) brokerStage() Stage {
 }
 
 // followStage is a stage that follows the journal.
-func (a *App) followStage(ctx context.Context, name string, end int64, health func() (time.Time, error)) Stage {
-	last, failed := health()
-	s := Stage{Name: name, Last: last}
-	if c, err := a.store.Cursor(ctx, name); err == nil {
+func (a *App) followStage(ctx context.Context, f *follower, end int64) Stage {
+	last, failed := f.Health()
+	s := Stage{Name: f.name, Last: last}
+	if c, err := a.store.Cursor(ctx, f.name); err == nil {
 		s.Behind = max(0, end-c.Journal)
 	}
 	switch {

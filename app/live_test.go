@@ -129,17 +129,28 @@ func (l *liveHouse) settle() {
 		if time.Now().After(deadline) {
 			l.t.Fatalf("the stages do not settle: %+v", l.Stages(l.t.Context()))
 		}
-		d, err := l.watcher.Health()
-		if err != nil {
-			l.t.Fatal(err)
-		}
-		if l.weigher.Reached().Before(*l.clock.Load()) || !d.After(after) || l.behind() {
+		if l.weigher.Reached().Before(*l.clock.Load()) || !l.wentRound(after) || l.behind() {
 			<-time.After(time.Millisecond)
 			continue
 		}
 		calm++
 		after = time.Now()
 	}
+}
+
+// wentRound reports whether every stage has finished a round since after.
+func (l *liveHouse) wentRound(after time.Time) bool {
+	l.t.Helper()
+	for _, f := range l.stages {
+		last, err := f.Health()
+		if err != nil {
+			l.t.Fatal(err)
+		}
+		if !last.After(after) {
+			return false
+		}
+	}
+	return true
 }
 
 func (l *liveHouse) behind() bool {

@@ -2,7 +2,6 @@ package watch
 
 import (
 	"context"
-	"log/slog"
 	"sync"
 	"time"
 
@@ -20,7 +19,6 @@ type Store interface {
 	Checks(ctx context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error)
 	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error)
 	Decide(ctx context.Context, d home.Decision) error
-	Changed() <-chan struct{}
 }
 
 // Options say how a Runner watches.
@@ -31,12 +29,9 @@ type Options struct {
 	Owed func(t home.Transition, now time.Time) []home.Notice
 	// Decided is called after a commit that turned something.
 	Decided func()
-	// Wait is how long to wait, in real time, before time itself is looked at again.
-	Wait time.Duration
-	Log  *slog.Logger
 }
 
-// Runner watches a house as long as Run runs.
+// Runner watches a house, round by round.
 type Runner struct {
 	store Store
 	opt   Options
@@ -44,9 +39,7 @@ type Runner struct {
 	mu     sync.Mutex // guards all below
 	house  *House
 	cursor home.Cursor
-	loaded bool      // house and cursor are what the store holds
-	last   time.Time // real time of the last round that went well
-	failed error
+	loaded bool // house and cursor are what the store holds
 }
 
 const cursorName = "watch"
@@ -57,42 +50,6 @@ const batch = 10_000
 // NewRunner returns a Runner that has not begun.
 func NewRunner(store Store, opt Options) *Runner {
 	return &Runner{store: store, opt: opt, house: NewHouse(opt.Detect)}
-}
-
-// Run watches until ctx ends. An error of the store is logged once, kept for
-// Health, and tried again; only the end of ctx ends Run.
-func (r *Runner) Run(ctx context.Context) {
-	for ctx.Err() == nil {
-		changed := r.store.Changed()
-		more, err := r.round(ctx)
-		if ctx.Err() != nil {
-			return
-		}
-		r.note(err)
-		if more {
-			continue
-		}
-		select {
-		case <-ctx.Done():
-		case <-changed:
-		case <-time.After(r.opt.Wait):
-		}
-	}
-}
-
-func (r *Runner) note(err error) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	switch {
-	case err == nil:
-		r.last = time.Now()
-		if r.failed != nil {
-			r.opt.Log.Info("watching again")
-		}
-	case r.failed == nil:
-		r.opt.Log.Error("watching failed, will try again", "err", err, "hint", home.Hint(err))
-	}
-	r.failed = err
 }
 
 // load makes the house from all that is stored, up to the position reached.
@@ -123,9 +80,10 @@ func (r *Runner) load(ctx context.Context) error {
 	return nil
 }
 
-// round deals with what is new in the journal and lets time pass. more says that
-// the journal may hold more than one round takes.
-func (r *Runner) round(ctx context.Context) (more bool, err error) {
+// Round deals with what is new in the journal and lets time pass. more says that
+// the journal may hold more than one round takes. After an error the next round
+// begins from what is stored.
+func (r *Runner) Round(ctx context.Context) (more bool, err error) {
 	// Asked before the journal is read, so that what came up to now is in it.
 	now := r.opt.Now().UTC().Truncate(home.TimeStep)
 	r.mu.Lock()
@@ -191,12 +149,4 @@ func (r *Runner) Trend(cat string) []home.TrendPoint {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	return r.house.Trend(cat)
-}
-
-// Health returns when the last round went well, in real time, and what is wrong
-// now, if anything is.
-func (r *Runner) Health() (time.Time, error) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	return r.last, r.failed
 }

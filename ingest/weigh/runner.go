@@ -21,14 +21,12 @@ type Store interface {
 	Trim(ctx context.Context, cs []home.Checkpoint) (int64, error)
 	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)
 	SaveVisits(ctx context.Context, c home.Cursor, changed, gone []home.Visit) error
-	Changed() <-chan struct{}
 }
 
 // Options say how a Runner works.
 type Options struct {
 	Now  func() time.Time // the clock of the house
 	Keep time.Duration    // for how long load is kept; 0: for ever
-	Wait time.Duration    // how long to wait, in real time, before time itself is looked at again
 	Log  *slog.Logger
 }
 
@@ -42,9 +40,7 @@ type Runner struct {
 	trimmed time.Time
 
 	mu      sync.Mutex
-	last    time.Time // real time of the last round that went well
 	reached time.Time // by the clock of the house: everything up to then was looked at
-	failed  error
 }
 
 const (
@@ -54,47 +50,6 @@ const (
 
 // NewRunner returns a Runner that has not begun.
 func NewRunner(store Store, opt Options) *Runner { return &Runner{store: store, opt: opt} }
-
-// Run keeps the visits up to date until ctx ends. An error of the store is
-// logged once, kept for Health, and tried again.
-func (r *Runner) Run(ctx context.Context) {
-	for ctx.Err() == nil {
-		changed := r.store.Changed()
-		// Asked before the journal is read, so that what came up to now is in it.
-		now := r.opt.Now()
-		more, err := r.round(ctx, now)
-		if ctx.Err() != nil {
-			return
-		}
-		r.note(err)
-		if err == nil && !more {
-			r.reach(now)
-		}
-		if more {
-			continue
-		}
-		select {
-		case <-ctx.Done():
-		case <-changed:
-		case <-time.After(r.opt.Wait):
-		}
-	}
-}
-
-func (r *Runner) note(err error) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	switch {
-	case err == nil:
-		r.last = time.Now()
-		if r.failed != nil {
-			r.opt.Log.Info("weighing again")
-		}
-	case r.failed == nil:
-		r.opt.Log.Error("weighing failed, will try again", "err", err, "hint", home.Hint(err))
-	}
-	r.failed = err
-}
 
 func (r *Runner) reach(now time.Time) {
 	r.mu.Lock()
@@ -112,15 +67,17 @@ func (r *Runner) Reached() time.Time {
 	return r.reached
 }
 
-// Health returns when the last round went well, in real time, and what is wrong
-// now, if anything is.
-func (r *Runner) Health() (time.Time, error) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	return r.last, r.failed
+// Round deals with what is new and lets time pass. more says that the journal may
+// hold more. After an error the next round makes everything anew.
+func (r *Runner) Round(ctx context.Context) (more bool, err error) {
+	// Asked before the journal is read, so that what came up to now is in it.
+	now := r.opt.Now()
+	if more, err = r.round(ctx, now); err == nil && !more {
+		r.reach(now)
+	}
+	return more, err
 }
 
-// round deals with what is new. more says that the journal may hold more.
 func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error) {
 	if r.weigher == nil {
 		if err := r.remake(ctx, now); err != nil {

@@ -1,12 +1,10 @@
 package weigh
 
 import (
-	"context"
 	"io"
 	"log/slog"
 	"path/filepath"
 	"reflect"
-	"sync"
 	"testing"
 	"time"
 
@@ -122,34 +120,19 @@ type fixture struct {
 	db   *store.DB
 	now  time.Time
 	keep time.Duration
-	mu   sync.Mutex
 }
 
-func (f *fixture) clock() time.Time {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	return f.now
-}
+func (f *fixture) clock() time.Time { return f.now }
 
 // until runs a new Runner, as after a start, until it has seen the clock.
 func (f *fixture) until(t *testing.T) {
 	t.Helper()
-	r := NewRunner(f.db, Options{Now: f.clock, Keep: f.keep, Wait: time.Millisecond, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
-	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		r.Run(ctx)
-	}()
-	for r.Reached().Before(f.clock()) && ctx.Err() == nil {
-		<-time.After(time.Millisecond)
+	r := NewRunner(f.db, Options{Now: f.clock, Keep: f.keep, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	for rounds := 0; r.Reached().Before(f.now); rounds++ {
+		if _, err := r.Round(t.Context()); err != nil || rounds > 100 {
+			t.Fatalf("round %d: %v", rounds, err)
+		}
 	}
-	if ctx.Err() != nil {
-		_, err := r.Health()
-		t.Fatalf("the runner never got there: %v", err)
-	}
-	cancel()
-	<-done
 }
 
 func newFixture(t *testing.T, now time.Time) *fixture {

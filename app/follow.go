@@ -1,0 +1,78 @@
+package app
+
+import (
+	"context"
+	"log/slog"
+	"sync"
+	"time"
+
+	"weighbeam/home"
+)
+
+// follower runs a stage: a round after each commit and, where there is none, from
+// time to time. An error is logged once, kept for Health, and the round is tried
+// again: only the end of the context ends a follower.
+type follower struct {
+	name    string
+	round   func(ctx context.Context) (more bool, err error)
+	changed func() <-chan struct{} // closed by the next commit
+	wait    time.Duration          // real time between two looks at the clock
+	log     *slog.Logger
+
+	mu     sync.Mutex
+	last   time.Time // real time of the last round that went well
+	failed error
+}
+
+// Run runs rounds until ctx ends.
+func (f *follower) Run(ctx context.Context) {
+	for ctx.Err() == nil {
+		changed := f.changed()
+		more, err := f.round(ctx)
+		if ctx.Err() != nil {
+			return
+		}
+		f.note(err)
+		if more {
+			continue
+		}
+		select {
+		case <-ctx.Done():
+		case <-changed:
+			if err != nil { // a commit of another stage is no reason to hurry
+				pause(ctx, f.wait)
+			}
+		case <-time.After(f.wait):
+		}
+	}
+}
+
+func pause(ctx context.Context, d time.Duration) {
+	select {
+	case <-ctx.Done():
+	case <-time.After(d):
+	}
+}
+
+func (f *follower) note(err error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	switch {
+	case err == nil:
+		f.last = time.Now()
+		if f.failed != nil {
+			f.log.Info("well again", "stage", f.name)
+		}
+	case f.failed == nil:
+		f.log.Error("a stage failed and will try again", "stage", f.name, "err", err, "hint", home.Hint(err))
+	}
+	f.failed = err
+}
+
+// Health returns when the last round went well, in real time, and what is wrong
+// now, if anything is.
+func (f *follower) Health() (time.Time, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.last, f.failed
+}
