@@ -113,16 +113,13 @@ func (c *CSVReader) finish(d draft, cells []string) (home.Reading, error) {
 			return home.Reading{}, fmt.Errorf("%s is empty", col.name)
 		}
 	}
-	if d.unit != "" && d.unit != d.Quantity.Unit() { // its own unit needs no arithmetic, and stays exact
-		var err error
-		if d.Value, err = home.Convert(d.Value, d.unit, d.Quantity); err != nil {
-			return home.Reading{}, err
-		}
-		if d.SD, err = home.ConvertSD(d.SD, d.unit, d.Quantity); err != nil {
-			return home.Reading{}, err
-		}
+	if d.unit == "" {
+		d.unit = d.Quantity.Unit()
 	}
-	r := d.Reading
+	r, err := d.converted()
+	if err != nil {
+		return home.Reading{}, err
+	}
 	r.Source, r.Cat, r.Note = c.keep(r.Source), c.keep(r.Cat), strings.Clone(r.Note)
 	if r.Arrived.IsZero() {
 		r.Arrived = r.Time

@@ -328,3 +328,21 @@ func TestForScale_Size(t *testing.T) {
 		t.Errorf("error %v", err)
 	}
 }
+
+// The same reading by two ways is the same to the last bit.
+func TestDecoder_SameByEveryWay(t *testing.T) {
+	bowl := home.Scale{ID: "bowl", Kind: home.Feeder}
+	for _, grams := range []string{"4.35", "0.07", "1.1", "123.456"} {
+		senml, err := SenMLJSON([]byte(`[{"n":"intake","u":"g","v":`+grams+`,"t":1741003199}]`), arrival, bowl)
+		if err != nil {
+			t.Fatal(err)
+		}
+		csv, err := CSV([]byte("time,source,quantity,value,unit\n2025-03-03T11:59:59Z,bowl,intake,"+grams+",g\n"), arrival, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if senml[0] != csv[0] {
+			t.Errorf("%+v\n%+v", senml[0], csv[0])
+		}
+	}
+}

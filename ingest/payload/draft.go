@@ -26,12 +26,8 @@ type draft struct {
 
 // finish converts, dates and checks d.
 func (d draft) finish(a Arrival) (home.Reading, error) {
-	r := d.Reading
-	var err error
-	if r.Value, err = home.Convert(r.Value, d.unit, r.Quantity); err != nil {
-		return r, err
-	}
-	if r.SD, err = home.ConvertSD(r.SD, d.unit, r.Quantity); err != nil {
+	r, err := d.converted()
+	if err != nil {
 		return r, err
 	}
 	if err := date(&r, d.device, a); err != nil {
@@ -41,6 +37,22 @@ func (d draft) finish(a Arrival) (home.Reading, error) {
 	r.Time = r.Time.Round(home.TimeStep) // before Normal cuts: a float of seconds is off by less than half a step
 	r = r.Normal()
 	return r, r.Valid()
+}
+
+// converted is d in its quantity's own unit. What comes in that unit is not
+// touched: arithmetic that should change nothing can change the last bit, and the
+// same reading by another way would then look like another.
+func (d draft) converted() (home.Reading, error) {
+	r := d.Reading
+	if d.unit == r.Quantity.Unit() {
+		return r, nil
+	}
+	var err error
+	if r.Value, err = home.Convert(r.Value, d.unit, r.Quantity); err != nil {
+		return r, err
+	}
+	r.SD, err = home.ConvertSD(r.SD, d.unit, r.Quantity)
+	return r, err
 }
 
 // date sets when r was true and by which clock.

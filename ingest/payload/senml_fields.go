@@ -17,29 +17,73 @@ import (
 // are passed over (RFC 8428, 4.4).
 func fieldsOf(m map[string]any) (fields, error) {
 	var f fields
-	texts := map[string]**string{"bn": &f.bn, "bu": &f.bu, "n": &f.n, "u": &f.u, "vs": &f.vs, "vd": &f.vd}
-	numbers := map[string]**float64{"bver": &f.bver, "bt": &f.bt, "bv": &f.bv, "bs": &f.bs,
-		"v": &f.v, "s": &f.s, "t": &f.t, "ut": &f.ut}
 	for label, val := range m {
-		var err error
-		switch {
-		case texts[label] != nil:
-			err = text(texts[label], val)
-		case numbers[label] != nil:
-			err = numeric(numbers[label], val)
-		case label == "vb":
-			flag, ok := val.(bool)
-			if f.vb = &flag; !ok {
-				err = errors.New("no boolean")
-			}
-		case strings.HasSuffix(label, "_"):
-			err = errors.New("must be understood and is not")
-		}
-		if err != nil {
+		if err := f.set(label, val); err != nil {
 			return f, fmt.Errorf("%q: %w", label, err)
 		}
 	}
 	return f, nil
+}
+
+func (f *fields) set(label string, val any) error {
+	if to := f.number(label); to != nil {
+		return numeric(to, val)
+	}
+	if to := f.text(label); to != nil {
+		return text(to, val)
+	}
+	switch {
+	case label == "vb":
+		flag, ok := val.(bool)
+		if f.vb = &flag; !ok {
+			return errors.New("no boolean")
+		}
+	case strings.HasSuffix(label, "_"):
+		return errors.New("must be understood and is not")
+	}
+	return nil
+}
+
+// number is where the number under a label belongs, nil for other labels.
+func (f *fields) number(label string) **float64 {
+	switch label {
+	case "v":
+		return &f.v
+	case "t":
+		return &f.t
+	case "bt":
+		return &f.bt
+	case "bv":
+		return &f.bv
+	case "bs":
+		return &f.bs
+	case "bver":
+		return &f.bver
+	case "s":
+		return &f.s
+	case "ut":
+		return &f.ut
+	}
+	return nil
+}
+
+// text is where the text under a label belongs, nil for other labels.
+func (f *fields) text(label string) **string {
+	switch label {
+	case "n":
+		return &f.n
+	case "u":
+		return &f.u
+	case "bn":
+		return &f.bn
+	case "bu":
+		return &f.bu
+	case "vs":
+		return &f.vs
+	case "vd":
+		return &f.vd
+	}
+	return nil
 }
 
 func text(to **string, val any) error {
