@@ -13,15 +13,16 @@ type loadSample struct {
 	kg float64
 }
 
-// record keeps what a device sends in some days of a house.
-func record(c cell, how temper, days int, seed uint64) []loadSample {
+// record keeps what a device sends in some days of the hard house.
+func record(c cell, days int, seed uint64) []loadSample {
 	var out []loadSample
-	play(c, hardCats, how, days, seed, func(at, g float64) { out = append(out, loadSample{stamp(at), g / 1000}) })
+	s := scene{cell: c, cats: hardCats, how: hardTemper(), days: days}
+	s.play(seed, func(at, g float64) { out = append(out, loadSample{stamp(at), g / 1000}) })
 	return out
 }
 
 func benchmarkStep(b *testing.B, c cell, days int) {
-	data := record(c, hardTemper(), days, 5)
+	data := record(c, days, 5)
 	span := data[len(data)-1].at.Sub(data[0].at) + time.Minute
 	tr := visit.New(home.LitterBox)
 	n := 0

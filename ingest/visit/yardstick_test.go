@@ -50,6 +50,7 @@ func (y *yardstick) step(at, g float64) {
 }
 
 func (y *yardstick) flush() {
+	defer func() { y.open, y.after = nil, y.after[:0] }()
 	if y.open == nil {
 		return
 	}
@@ -58,8 +59,9 @@ func (y *yardstick) flush() {
 		y.open.LeftG, y.open.HasLeft = now-y.base, true
 		y.base = now
 	}
-	y.emit(*y.open)
-	y.open, y.after = nil, y.after[:0]
+	if y.open.LeftG > -30 && y.open.LeftG < 200 { // else somebody scooped or filled
+		y.emit(*y.open)
+	}
 }
 
 func median(v []float64) float64 { return quantile(slices.Clone(v), 0.5) }
