@@ -100,7 +100,7 @@ func readBody(w http.ResponseWriter, r *http.Request) ([]byte, *answer) {
 // take decodes a body, hands it over and waits for the commit.
 func (h *Handler) take(ctx context.Context, device Device, contentType string, body []byte) *answer {
 	arrived := h.sink.Arrival()
-	readings, reason, bad := h.decode(device, contentType, body, payload.Arrival{Time: arrived})
+	readings, bad, reason := h.decode(device, contentType, body, payload.Arrival{Time: arrived})
 	if bad != nil {
 		return bad
 	}
@@ -140,7 +140,7 @@ func (h *Handler) commit(ctx context.Context, d ingest.Delivery) error {
 }
 
 // decode reads a body by its content type. reason is what could not be read of it.
-func (h *Handler) decode(device Device, contentType string, body []byte, a payload.Arrival) (readings []home.Reading, reason error, bad *answer) {
+func (h *Handler) decode(device Device, contentType string, body []byte, a payload.Arrival) (readings []home.Reading, bad *answer, reason error) {
 	kind, _, err := mime.ParseMediaType(contentType)
 	if err != nil {
 		kind = ""
@@ -154,10 +154,10 @@ func (h *Handler) decode(device Device, contentType string, body []byte, a paylo
 	case "text/csv":
 		readings, reason = payload.CSV(body, a, scale.ID)
 	default:
-		return nil, nil, refuse(http.StatusUnsupportedMediaType, "Send application/senml+json, application/senml+cbor or text/csv.")
+		return nil, refuse(http.StatusUnsupportedMediaType, "Send application/senml+json, application/senml+cbor or text/csv."), nil
 	}
 	own, strange := device.own(readings)
-	return own, errors.Join(reason, strange), nil
+	return own, nil, errors.Join(reason, strange)
 }
 
 // scale is the scale that a device with one source stands for, or the zero Scale.
