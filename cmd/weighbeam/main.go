@@ -23,6 +23,7 @@ type cli struct {
 	Demo     demoCmd          `cmd:"" help:"Run a made-up house with eight months of history, to look around."`
 	Serve    serveCmd         `cmd:"" help:"Watch over a real house."`
 	Replay   replayCmd        `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`
+	Trend    trendCmd         `cmd:"" help:"Describe any series of time and value: level, pace, since when, and what changed before."`
 	Import   importCmd        `cmd:"" help:"Take readings from files into the store."`
 	Export   exportCmd        `cmd:"" help:"Write what the store holds to a file."`
 	Backup   backupCmd        `cmd:"" help:"Copy the store, also while weighbeam runs."`

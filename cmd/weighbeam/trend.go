@@ -1,0 +1,190 @@
+package main
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"weighbeam/detect/stat"
+	"weighbeam/home"
+)
+
+type trendCmd struct {
+	JSON bool   `help:"One JSON object."`
+	File string `arg:"" help:"CSV with the columns time and value, in time order. Times are RFC 3339, or numbers." type:"existingfile"`
+}
+
+func (c trendCmd) Run(t terminal) error {
+	s, err := readSeries(c.File)
+	if err != nil {
+		return err
+	}
+	trend := stat.DescribeTrend(s.times, s.values)
+	if c.JSON {
+		enc := json.NewEncoder(t.out)
+		enc.SetIndent("", "  ")
+		return enc.Encode(s.trendJSON(trend))
+	}
+	return s.tell(t.out, trend)
+}
+
+// series is the two columns of a file. Dated times are days since the first.
+type series struct {
+	times, values []float64
+	first         time.Time // zero where the times are numbers
+}
+
+func readSeries(path string) (series, error) {
+	const op = "read series"
+	f, err := os.Open(path)
+	if err != nil {
+		return series{}, &home.Error{Op: op, Err: err}
+	}
+	defer f.Close()
+	rows := csv.NewReader(f)
+	head, err := rows.Read()
+	if err != nil {
+		return series{}, &home.Error{Op: op, Hint: "The first line names the columns: time,value.", Err: err}
+	}
+	at, value := -1, -1
+	for i, name := range head {
+		switch strings.TrimSpace(name) {
+		case "time":
+			at = i
+		case "value":
+			value = i
+		}
+	}
+	if at < 0 || value < 0 {
+		return series{}, home.Hinted(op, "The first line names the columns: time,value.", "%s has the columns %s", path, strings.Join(head, ","))
+	}
+	var s series
+	for {
+		row, err := rows.Read()
+		if errors.Is(err, io.EOF) {
+			return s, s.inOrder(path)
+		}
+		if err == nil {
+			err = s.add(row[at], row[value])
+		}
+		if err != nil {
+			line, _ := rows.FieldPos(0)
+			return series{}, home.Hinted(op, "Correct that line, or leave it out.", "%s line %d: %w", path, line, err)
+		}
+	}
+}
+
+func (s *series) add(at, value string) error {
+	v, err := strconv.ParseFloat(strings.TrimSpace(value), 64)
+	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
+		return fmt.Errorf("value %q is no number", value)
+	}
+	x, err := strconv.ParseFloat(strings.TrimSpace(at), 64)
+	if err != nil {
+		day, err := time.Parse(time.RFC3339, strings.TrimSpace(at))
+		if err != nil {
+			return fmt.Errorf("time %q is neither RFC 3339 nor a number", at)
+		}
+		if s.first.IsZero() && len(s.times) == 0 {
+			s.first = day
+		}
+		x = day.Sub(s.first).Hours() / 24
+	}
+	s.times, s.values = append(s.times, x), append(s.values, v)
+	return nil
+}
+
+func (s *series) inOrder(path string) error {
+	for i := 1; i < len(s.times); i++ {
+		if s.times[i] < s.times[i-1] {
+			return home.Hinted("read series", "Sort the file by time.", "%s: row %d is earlier than the one before", path, i+2)
+		}
+	}
+	return nil
+}
+
+// when is a time as the file writes it.
+func (s *series) when(x float64) any {
+	if s.first.IsZero() {
+		return x
+	}
+	return s.first.Add(time.Duration(x * 24 * float64(time.Hour))).UTC().Truncate(time.Second)
+}
+
+// per is the unit of time of a pace.
+func (s *series) per() string {
+	if s.first.IsZero() {
+		return "unit of time"
+	}
+	return "day"
+}
+
+type segmentJSON struct {
+	Start int     `json:"start"` // index of its first sample
+	End   int     `json:"end"`   // index after its last sample
+	Level float64 `json:"level"` // fitted, at the first sample
+	Slope float64 `json:"slope"`
+}
+
+type trendJSON struct {
+	N             int           `json:"n"`
+	Shape         string        `json:"shape"`
+	Level         float64       `json:"level"`
+	Pace          float64       `json:"pace"`
+	PaceInterval  []float64     `json:"pace_interval"`
+	Per           string        `json:"pace_per"`
+	Onset         any           `json:"onset"` // null where nothing changed
+	OnsetInterval []any         `json:"onset_interval"`
+	Changepoints  []int         `json:"changepoints"` // first sample of each new segment
+	Intervals     [][2]int      `json:"changepoint_intervals"`
+	Segments      []segmentJSON `json:"segments"`
+	Outliers      []int         `json:"outliers"`
+}
+
+func (s *series) trendJSON(t stat.Trend) trendJSON {
+	out := trendJSON{N: t.N, Shape: t.Shape, Level: t.Level, Pace: t.Pace, PaceInterval: []float64{t.PaceLo, t.PaceHi}, Per: s.per(),
+		OnsetInterval: []any{}, Changepoints: []int{}, Intervals: [][2]int{}, Segments: []segmentJSON{}, Outliers: []int{}}
+	if t.Changed {
+		out.Onset, out.OnsetInterval = s.when(t.Onset), []any{s.when(t.OnsetLo), s.when(t.OnsetHi)}
+	}
+	out.Changepoints = append(out.Changepoints, t.Changepoints...)
+	out.Intervals = append(out.Intervals, t.Intervals...)
+	out.Outliers = append(out.Outliers, t.Outliers...)
+	for _, g := range t.Segments {
+		out.Segments = append(out.Segments, segmentJSON(g))
+	}
+	return out
+}
+
+func (s *series) tell(w io.Writer, t stat.Trend) error {
+	if t.N < 3 {
+		_, err := fmt.Fprintf(w, "%d samples: too few to say anything.\n", t.N)
+		return err
+	}
+	fmt.Fprintf(w, "%d samples. Level now %.5g, changing by %.3g a %s (90 %% interval %.3g to %.3g).\n", t.N, t.Level, t.Pace, s.per(), t.PaceLo, t.PaceHi)
+	if t.Changed {
+		fmt.Fprintf(w, "What goes on now began at %v (between %v and %v).\n", s.when(t.Onset), s.when(t.OnsetLo), s.when(t.OnsetHi))
+	} else {
+		fmt.Fprintln(w, "No change in between.")
+	}
+	tab := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(tab, "from\tsamples\tlevel\tslope")
+	for _, g := range t.Segments {
+		fmt.Fprintf(tab, "%v\t%d\t%.5g\t%.3g\n", s.when(s.times[g.Start]), g.End-g.Start, g.Level, g.Slope)
+	}
+	if err := tab.Flush(); err != nil {
+		return err
+	}
+	if len(t.Outliers) > 0 {
+		fmt.Fprintf(w, "%d samples were set aside as spikes.\n", len(t.Outliers))
+	}
+	return nil
+}
