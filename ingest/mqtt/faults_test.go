@@ -176,13 +176,13 @@ type pipe struct {
 	opened atomic.Int64
 }
 
-func newPipe(t *testing.T, to string) *pipe {
+func newPipe(t *testing.T, to string, slow time.Duration) *pipe {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { l.Close() })
-	p := &pipe{l: l, to: to}
+	p := &pipe{l: l, to: to, slow: slow}
 	go func() {
 		for {
 			conn, err := l.Accept()
@@ -227,7 +227,7 @@ func (p *pipe) join(a net.Conn) {
 // A connection that is open and dead is found out and replaced.
 func TestSession_Run_HalfOpen(t *testing.T) {
 	m := mqtttest.Start(t)
-	p := newPipe(t, m.Addr())
+	p := newPipe(t, m.Addr(), 0)
 	cfg := config("tcp://" + p.l.Addr().String())
 	cfg.KeepAlive = time.Second
 	s := &sink{room: -1}
@@ -246,8 +246,7 @@ func TestSession_Run_HalfOpen(t *testing.T) {
 // A slow network costs time and nothing else.
 func TestSession_Run_SlowNetwork(t *testing.T) {
 	m := mqtttest.Start(t)
-	p := newPipe(t, m.Addr())
-	p.slow = 5 * time.Millisecond
+	p := newPipe(t, m.Addr(), 5*time.Millisecond)
 	s := &sink{room: -1}
 	session, _ := run(t, config("tcp://"+p.l.Addr().String()), s)
 	connected(t, session)
@@ -267,7 +266,7 @@ func TestSession_Run_SlowNetwork(t *testing.T) {
 // leaves in good order.
 func TestSession_Run_Will(t *testing.T) {
 	m := mqtttest.Start(t)
-	p := newPipe(t, m.Addr())
+	p := newPipe(t, m.Addr(), 0)
 	cfg := config("tcp://" + p.l.Addr().String())
 	cfg.ClientID, cfg.Will = "leaving", &mqtt.Will{Topic: "home/will", Payload: []byte("gone"), QoS: 1}
 	watch := &sink{room: -1}
