@@ -14,7 +14,8 @@ const (
 	unseenStep   = 60.0   // g
 	leastCore    = 1.5    // s of steady load, or nothing was weighed
 	leastSamples = 3
-	briefly      = 12.0 // s; a stay shorter than this is a weighing only of a mass known
+	usually      = 12.0 // s; a shorter stay is a weighing only where more speaks for it
+	briefly      = 8.0  // s; for one shorter than this, only a known mass or what it left
 	together     = 1.4  // times the heaviest cat known: more than one
 )
 

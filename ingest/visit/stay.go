@@ -49,10 +49,6 @@ func (t *Tracker) namePart(e *episode, st stay, p part) {
 		occupied += e.of[i].Hold
 	}
 	long, samples := t.span(e, st)
-	if Debug != nil {
-		f, rel := t.work.anova(p.i, p.j, l.G)
-		Debug(o.from, o.to, mass, long, l.Core, occupied, t.work.constancy(p.i, p.j, l.G), f, rel, l.Sway/l.G, t.s.Usual.like(mass), st.next-st.base, math.Hypot(st.nextSD, st.baseSD))
-	}
 	switch {
 	case p.several:
 		o.event = home.Several
@@ -106,18 +102,21 @@ func (t *Tracker) until(e *episode, st stay) int64 {
 }
 
 // look reports whether a stay was too short, or too light, to be a whole cat.
+// Front paws leave nothing behind, sway more than a cat that stands, and press
+// with a part of the weight that no other stay has shown.
 func (t *Tracker) look(mass, long float64, l level, st stay) bool {
 	u := &t.s.Usual
 	if u.knows(mass) {
 		return l.Core < 2
 	}
-	if long < briefly {
-		return true
-	}
-	if !u.ripe() {
+	left := st.known() && st.next-st.base > math.Max(8, 3*math.Hypot(st.nextSD, st.baseSD))
+	steady := l.Core > 0.75*long && (left || l.Sway < 0.02*l.G && long >= briefly)
+	switch {
+	case long < usually:
+		return !steady
+	case !u.ripe():
 		return mass < 1500 && long < 20
 	}
-	left := st.known() && st.next-st.base > math.Max(8, 3*math.Hypot(st.nextSD, st.baseSD))
 	lo, _ := u.span()
 	return mass < 0.8*lo && long < 30 && !(left && long >= 20)
 }

@@ -32,8 +32,8 @@ func (u *usual) like(g float64) int {
 	return n
 }
 
-// knows reports whether g is a mass seen before, as far as a memory can tell.
-func (u *usual) knows(g float64) bool { return u.like(g) >= 2 }
+// knows reports whether g is a mass seen before: twice, or once while few were.
+func (u *usual) knows(g float64) bool { return u.like(g) >= 2 || !u.ripe() && u.like(g) >= 1 }
 
 // ripe reports whether the memory is long enough for "not seen" to mean much.
 func (u *usual) ripe() bool { return u.N >= 8 }
