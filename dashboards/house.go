@@ -251,7 +251,7 @@ func noticeRows(all []home.Notice) []noticeRow {
 		switch {
 		case !n.Sent.IsZero():
 			when = n.Sent
-		case n.State == home.Waiting:
+		case n.State == home.Waiting && !n.Due.IsZero():
 			when = n.Due
 		}
 		rows = append(rows, noticeRow{n, when})

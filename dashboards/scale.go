@@ -27,8 +27,17 @@ type scaleView struct {
 }
 
 type visitTable struct {
-	Label string
-	Rows  []visitRow
+	Label           string
+	Rows            []visitRow
+	Stay, Left, Why bool // whether any row has something in that column
+}
+
+func (t *visitTable) add(r visitRow) {
+	if len(t.Rows) == visitsShown {
+		return
+	}
+	t.Rows = append(t.Rows, r)
+	t.Stay, t.Left, t.Why = t.Stay || r.Stay != "", t.Left || r.Left != "", t.Why || r.Quality != ""
 }
 
 type visitRow struct {
@@ -105,11 +114,11 @@ func (v *scaleView) sort(p *pages, h home.Household, visits []home.Visit, now ti
 	for i := len(visits) - 1; i >= 0; i-- {
 		one := visits[i]
 		row := p.visitRow(h, one)
-		if one.Whose == home.Unclear && len(v.Unclear.Rows) < visitsShown {
-			v.Unclear.Rows = append(v.Unclear.Rows, row)
+		if one.Whose == home.Unclear {
+			v.Unclear.add(row)
 		}
-		if now.Sub(one.Start) <= visitsBack && len(v.Visits.Rows) < visitsShown {
-			v.Visits.Rows = append(v.Visits.Rows, row)
+		if now.Sub(one.Start) <= visitsBack {
+			v.Visits.add(row)
 		}
 	}
 }

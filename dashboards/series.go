@@ -126,8 +126,7 @@ func (s *series) fill(h home.Household, rs []home.Reading, value func(home.Readi
 			s.picture.From = earlier(s.readings[0].Time, s.picture.From)
 		}
 	}
-	usual, _ := usualRange(every, usualFrom, usualTo)
-	return usual
+	return usualRange(every, usualFrom, usualTo)
 }
 
 // sourcesInOrder lists the household's scales first, so that a scale keeps its

@@ -30,8 +30,8 @@ func usualSpan(open []home.Finding, now time.Time) (from, to time.Time) {
 	return to.AddDate(0, 0, -usualDays), to
 }
 
-// usualRange is the range of values in a span, and how many it rests on.
-func usualRange(ms []chart.Mark, from, to time.Time) (chart.Range, int) {
+// usualRange is the range of values in a span, none where there are too few.
+func usualRange(ms []chart.Mark, from, to time.Time) chart.Range {
 	var vs []float64
 	for _, m := range ms {
 		if !m.Time.Before(from) && m.Time.Before(to) {
@@ -39,11 +39,11 @@ func usualRange(ms []chart.Mark, from, to time.Time) (chart.Range, int) {
 		}
 	}
 	if len(vs) < usualLeast {
-		return chart.Range{}, len(vs)
+		return chart.Range{}
 	}
 	slices.Sort(vs)
 	return chart.Range{
 		Lo: stat.Quantile(0.05, stat.LinInterp, vs, nil),
 		Hi: stat.Quantile(0.95, stat.LinInterp, vs, nil),
-	}, len(vs)
+	}
 }

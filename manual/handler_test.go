@@ -123,6 +123,12 @@ func TestPost_StoreFails_SaysNotStoredAndKeepsWhatWasTyped(t *testing.T) {
 	m.failure = home.Hinted("append", "Free some space on the disk.", "disk full")
 	w := send(t, newRoom(m), filled(url.Values{"note": {"long work"}}))
 	says(t, w, http.StatusServiceUnavailable, "This was not stored", "Free some space", "long work", `value="4.2"`)
+	m = &memory{houseErr: errors.New("down")}
+	w = send(t, newRoom(m), filled(nil))
+	says(t, w, http.StatusServiceUnavailable, "This was not stored", `value="4.2"`, `value="fig"`)
+	if strings.Contains(w.Body.String(), msgCat) {
+		t.Error("it blames the cat's name")
+	}
 }
 
 // Nothing stands between a red flag and the page that says to go: not a bad
