@@ -12,8 +12,8 @@ const (
 	backBy    = 50.0  // g by which a bowl comes back that was off
 )
 
-// nameBowl names an episode of a feeder or water scale by what it changed, and
-// weighs the cat where it stood on the same scale. Its times are the meal's.
+// nameBowl names an episode of a feeder or water scale by what it changed. Where
+// the cat stood on the same scale its weighing comes first, with the same times.
 func (t *Tracker) nameBowl(e *episode) {
 	o := outcome{from: t.s.Start, to: e.end, left: e.net, leftSD: e.netSD, hasLeft: e.after, quality: 1}
 	least := math.Max(leastMeal, 3*e.netSD)
@@ -56,6 +56,7 @@ func (t *Tracker) standing(e *episode) {
 		kept := e.outcome[:n]
 		for _, o := range e.outcome[n:] {
 			if o.event == home.CatVisit || o.event == home.Several {
+				o.from, o.to = t.s.Start, e.end
 				kept = append(kept, o)
 			}
 		}

@@ -17,10 +17,10 @@ const (
 	stackedBy = 1.3  // times one cat's load: two of them
 )
 
-// cast tells how many cats a stay held, from the levels it went through.
-func (t *Tracker) cast(fr []frame) []part {
+// cast tells how many cats a stay held, from the levels it went through over base.
+func (t *Tracker) cast(fr []frame, base float64) []part {
 	w := &t.work
-	groups := t.groups(w.segments(fr, t.s.Base.Level, t.stepSize()))
+	groups := t.groups(w.segments(fr, base, t.stepSize()))
 	whole := part{i: 0, j: len(fr)}
 	if len(groups) == 0 {
 		whole.level = t.steady(whole, t.longest(w.cuts))

@@ -13,6 +13,12 @@
 //   - what it cannot weigh it does not weigh: a look with the front paws, two
 //     cats at once and a person's hands come out as events without a mass.
 //
+// The reasons that a visit may name: "moving" (it never stood still), "brief",
+// "unsteady" (off its mass for most of the stay), "stuck" and "saturated" (the
+// cell), "dropout", "spikes", "uncertain" (worse than a hundredth of the mass),
+// "lid", "hands" (a person leaned in), "unseen" (the load changed while nothing
+// was sent). A quality is the least of what its reasons allow.
+//
 // Inside the package a load is in grams and a time in nanoseconds since 1970;
 // home.Visit has kilograms at the edge.
 //

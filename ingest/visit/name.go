@@ -10,7 +10,6 @@ const (
 	lifted       = 1200.0 // g under the old baseline: more than a lid
 	thrown       = 35.0   // g a digging cat may throw out, and no more
 	carried      = 200.0  // g a cat may leave in one stay, and no more
-	leastMass    = 250.0  // g; lighter is a paw or a push
 	unseenStep   = 60.0   // g
 	leastCore    = 1.5    // s of steady load, or nothing was weighed
 	leastSamples = 3
@@ -103,7 +102,7 @@ func (t *Tracker) under(e *episode, i, j int, base, g float64) float64 {
 
 // top is the steady level of the last cat of some frames.
 func (t *Tracker) top(fr []frame) level {
-	parts := t.cast(fr)
+	parts := t.cast(fr, t.s.Base.Level)
 	return parts[len(parts)-1].level
 }
 

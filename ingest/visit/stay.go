@@ -26,24 +26,23 @@ func (t *Tracker) nameStay(e *episode, st stay, alone bool) {
 
 // nameCats names the cats of a stay.
 func (t *Tracker) nameCats(e *episode, st stay) {
-	parts := t.cast(e.of[st.i:st.j])
+	parts := t.cast(e.of[st.i:st.j], t.s.Base.Level+st.base)
 	for k, p := range parts {
-		sub := st
+		sub, earlier := st, 0.0
 		sub.i, sub.j = st.i+p.i, st.i+p.j
 		if len(parts) > 1 { // what each left is not known, only the sum
-			sub.base = st.base + (st.next-st.base)*float64(k)/float64(len(parts))
+			earlier = (st.next - st.base) * float64(k) / float64(len(parts))
 			sub.baseSD = math.Hypot(sub.baseSD, 0.25*math.Abs(st.next-st.base)+6)
 			sub.from, sub.to = false, false
 		}
-		t.namePart(e, sub, p)
+		t.namePart(e, sub, p, p.level.G-earlier)
 	}
 }
 
-// namePart names a part of a stay that no person took part in.
-func (t *Tracker) namePart(e *episode, st stay, p part) {
+// namePart names a part of a stay in which mass g stood on the scale.
+func (t *Tracker) namePart(e *episode, st stay, p part, mass float64) {
 	l := p.level
 	o := outcome{from: e.of[st.i].T0, to: t.until(e, st), quality: 1}
-	mass := l.G - st.base
 	occupied := 0.0
 	for i := st.i; i < st.j; i++ {
 		occupied += e.of[i].Hold
@@ -67,9 +66,10 @@ func (t *Tracker) namePart(e *episode, st stay, p part) {
 			o.event = home.Scooped
 		}
 	default:
+		o.mass = mass
 		t.weigh(&o, l, st, occupied)
 	}
-	o.hasLeft = st.known() && o.event == home.CatVisit && t.kind != home.Floor
+	o.hasLeft = st.known() && (o.event == home.CatVisit || o.event == home.Several) && t.kind != home.Floor
 	if o.hasLeft {
 		o.left, o.leftSD = st.next-st.base, math.Hypot(st.nextSD, st.baseSD)
 	}
@@ -121,11 +121,10 @@ func (t *Tracker) look(mass, long float64, l level, st stay) bool {
 	return mass < 0.8*lo && long < 30 && !(left && long >= 20)
 }
 
-// weigh fills in the weighing of a stay at level l.
+// weigh fills in the uncertainty of a weighing at level l, and its quality.
 func (t *Tracker) weigh(o *outcome, l level, st stay, occupied float64) {
 	d := &t.s.Device
 	o.event = home.CatVisit
-	o.mass = l.G - st.base
 	creep := 0.5e-3 * o.mass
 	band := d.Band / math.Sqrt(3*math.Max(1, l.Core))
 	o.sd = math.Sqrt(l.SD*l.SD + st.baseSD*st.baseSD + 2*d.rounding()*d.rounding() + creep*creep + band*band)
