@@ -57,3 +57,13 @@ func Match(filter, topic string) bool {
 		filter, topic = fRest, tRest
 	}
 }
+
+// Covers reports whether every topic that meets filter b meets filter a. Brokers may
+// deliver a message once for each subscription that it meets, so the covered one of
+// two is left out.
+func Covers(a, b string) bool {
+	if strings.HasSuffix(b, "#") && !strings.HasSuffix(a, "#") {
+		return false
+	}
+	return Match(a, b) // a '+' of b is met by '+' and '#' of a alone, as a level of that name
+}

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"slices"
@@ -73,6 +74,12 @@ func (r *Router) Claimants(topic string) []home.Scale {
 	return scales
 }
 
+// Again is the delivery of something that was set aside, to be tried again: read
+// as of when it arrived, so that what was stored of it then is a duplicate now.
+func Again(s home.SetAside) Delivery {
+	return Delivery{Way: s.Way, Topic: s.Topic, Payload: s.Payload, Arrived: s.Arrived}
+}
+
 // Decode is part of [Decoder].
 func (r *Router) Decode(d Delivery) ([]home.Reading, error) {
 	a := payload.Arrival{Time: d.Arrived, Retained: d.Retained}
@@ -111,8 +118,12 @@ func (r *Router) claimants(topic string) []claim {
 	return found
 }
 
-// unclaimed reads a payload that no scale claims: it must be SenML with full names.
+// unclaimed reads a payload that no scale claims: it must be SenML with full
+// names, or, where it came over HTTP and is tried again, the readings CSV.
 func unclaimed(d Delivery, a payload.Arrival) ([]home.Reading, error) {
+	if d.Way == WayHTTP && bytes.HasPrefix(d.Payload, []byte("time,")) {
+		return payload.CSV(d.Payload, a, "")
+	}
 	if len(d.Payload) > payload.MaxBytes || !strings.HasPrefix(strings.TrimSpace(string(d.Payload[:min(len(d.Payload), 64)])), "[") {
 		return nil, ErrUnclaimed
 	}

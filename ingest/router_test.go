@@ -52,6 +52,45 @@ func TestMatch(t *testing.T) {
 	}
 }
 
+func TestCovers(t *testing.T) {
+	tests := []struct {
+		a, b string
+		want bool
+	}{
+		{"home/#", "home/litter/1", true},
+		{"home/#", "home/+/1", true},
+		{"home/#", "home/#", true},
+		{"home/#", "home/litter/#", true},
+		{"home/#", "home", true},
+		{"home/+", "home/a", true},
+		{"home/+", "home/+", true},
+		{"#", "+/a", true},
+		{"home/a", "home/+", false},
+		{"home/+", "home/#", false},
+		{"home/litter/#", "home/#", false},
+		{"home/+", "home/a/b", false},
+		{"#", "$SYS/#", false},
+	}
+	for _, tt := range tests {
+		if got := ingest.Covers(tt.a, tt.b); got != tt.want {
+			t.Errorf("%q covers %q: %v, want %v", tt.a, tt.b, got, tt.want)
+		}
+	}
+}
+
+// What a filter covers meets it: any topic that the covered filter meets, the
+// covering one meets.
+func TestCovers_Match(t *testing.T) {
+	filter := rapid.StringMatching(`([ab+]/){0,3}[ab+#]`)
+	topic := rapid.StringMatching(`([ab]/){0,4}[ab]`)
+	rapid.Check(t, func(t *rapid.T) {
+		a, b, x := filter.Draw(t, "a"), filter.Draw(t, "b"), topic.Draw(t, "topic")
+		if ingest.Covers(a, b) && ingest.Match(b, x) && !ingest.Match(a, x) {
+			t.Fatalf("%q covers %q, and %q meets only the latter", a, b, x)
+		}
+	})
+}
+
 // A filter made from a topic by putting wildcards in place of levels meets it.
 func TestMatch_Wildcards(t *testing.T) {
 	level := rapid.StringMatching(`[a-z0-9]{0,4}`)
@@ -132,6 +171,34 @@ func TestRouter_Decode(t *testing.T) {
 			}
 			if source != tt.want || (err == nil) == (tt.want == "") || errors.Is(err, ingest.ErrUnclaimed) != tt.unclaimed {
 				t.Errorf("got %+v, %v", got, err)
+			}
+		})
+	}
+}
+
+// What was set aside is read when a scale claims its topic, as of when it came.
+func TestAgain(t *testing.T) {
+	then := time.Date(2025, 3, 3, 0, 0, 0, 0, time.UTC)
+	router, err := ingest.NewRouter(household)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tests := []struct {
+		name  string
+		aside home.SetAside
+		ok    bool
+	}{
+		{"claimed now", home.SetAside{Way: ingest.WayMQTT, Topic: "home/litter/2/x", Payload: []byte("4.5")}, true},
+		{"not yet", home.SetAside{Way: ingest.WayMQTT, Topic: "home/else", Payload: []byte("4.5")}, false},
+		{"CSV over HTTP", home.SetAside{Way: ingest.WayHTTP, Topic: "/api/v1/readings", Payload: []byte("time,source,quantity,value\n2025-03-03T00:00:00Z,box-1,load,4\n")}, true},
+		{"CSV from a device's topic", home.SetAside{Way: ingest.WayMQTT, Topic: "home/else", Payload: []byte("time,source,quantity,value\n2025-03-03T00:00:00Z,box-1,load,4\n")}, false},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			tt.aside.Arrived = then
+			got, err := router.Decode(ingest.Again(tt.aside))
+			if (err == nil) != tt.ok || tt.ok && (len(got) != 1 || !got[0].Time.Equal(then) || !got[0].Arrived.Equal(then)) {
+				t.Errorf("%+v, %v", got, err)
 			}
 		})
 	}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net"
 	"net/url"
 	"os"
 	"slices"
@@ -53,6 +54,28 @@ func Filters(topics ...string) []Filter {
 	return fs
 }
 
+// disjoint leaves out what another filter covers. The one that covers takes over
+// the higher QoS.
+func disjoint(filters []Filter) []Filter {
+	var kept []Filter
+	for i, f := range filters {
+		covered := false
+		for j, o := range filters {
+			switch {
+			case i == j:
+			case ingest.Covers(o.Topic, f.Topic):
+				covered = true
+			case ingest.Covers(f.Topic, o.Topic):
+				f.QoS = max(f.QoS, o.QoS)
+			}
+		}
+		if !covered {
+			kept = append(kept, f)
+		}
+	}
+	return kept
+}
+
 // Will is what the broker publishes when the program is gone without a word.
 type Will struct {
 	Topic   string
@@ -87,14 +110,30 @@ func (c Config) withDefaults() Config {
 	return c
 }
 
+// address is the broker's with the port that its scheme stands for, where none is
+// given.
+func (c Config) address() (*url.URL, error) {
+	u, err := url.Parse(c.Broker)
+	if err != nil || u.Hostname() == "" || u.Port() != "" {
+		return u, err
+	}
+	switch {
+	case encrypted(u.Scheme):
+		u.Host = net.JoinHostPort(u.Hostname(), "8883")
+	case !webSocket(u.Scheme):
+		u.Host = net.JoinHostPort(u.Hostname(), "1883")
+	}
+	return u, nil
+}
+
 const op = "configure MQTT"
 
 func (c Config) valid() error {
-	u, err := url.Parse(c.Broker)
+	u, err := c.address()
 	schemes := []string{"tcp", "mqtt", "ssl", "tls", "mqtts", "ws", "wss"}
 	switch {
 	case err != nil || u.Host == "" || !slices.Contains(schemes, u.Scheme):
-		return home.Hinted(op, "Write it as tcp://host:1883 or ssl://host:8883.", "broker %q is no address", c.Broker)
+		return home.Hinted(op, "Write it as tcp://host:1883 or ssl://host:8883.", "the broker's address cannot be read: it is no URL with a known scheme and a host")
 	case c.ClientID == "":
 		return home.Hinted(op, "Choose a client id and keep it: the broker keeps what arrives while the program is down under it.", "no client id")
 	case c.Floor > c.Cap:

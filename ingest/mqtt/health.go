@@ -36,7 +36,7 @@ func (s *Session) up() {
 	defer s.mu.Unlock()
 	s.health.Connected, s.health.Since, s.health.Error = true, time.Now(), ""
 	s.health.Connects++
-	s.cfg.Log.Info("connected to the broker", "broker", s.cfg.Broker, "filters", len(s.filters))
+	s.cfg.Log.Info("connected to the broker", "broker", s.addr.Redacted(), "filters", len(s.filters))
 }
 
 // down notes the end of a connection. It is told when it is new, not at each try.
@@ -49,6 +49,6 @@ func (s *Session) down(err error, pause time.Duration) {
 	}
 	s.health.Connected, s.health.Error = false, err.Error()
 	if news {
-		s.cfg.Log.Warn("no connection to the broker, trying again", "broker", s.cfg.Broker, "err", err, "pause", pause)
+		s.cfg.Log.Warn("no connection to the broker, trying again", "broker", s.addr.Redacted(), "err", err, "pause", pause)
 	}
 }

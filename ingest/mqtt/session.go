@@ -24,6 +24,7 @@ type Sink interface {
 type Session struct {
 	cfg   Config
 	tls   *tls.Config
+	addr  *url.URL
 	sink  Sink
 	inbox *inbox
 
@@ -43,9 +44,13 @@ func New(cfg Config, sink Sink) (*Session, error) {
 	if err != nil {
 		return nil, err
 	}
+	addr, err := cfg.address()
+	if err != nil {
+		return nil, err
+	}
 	return &Session{
-		cfg: cfg, tls: conf, sink: sink, inbox: newInbox(cfg.InFlight, sink),
-		filters: slices.Clone(cfg.Filters), changed: make(chan struct{}, 1),
+		cfg: cfg, tls: conf, addr: addr, sink: sink, inbox: newInbox(cfg.InFlight, sink),
+		filters: disjoint(cfg.Filters), changed: make(chan struct{}, 1),
 	}, nil
 }
 
@@ -55,7 +60,7 @@ func (s *Session) SetFilters(filters []Filter) error {
 		return err
 	}
 	s.mu.Lock()
-	s.filters = slices.Clone(filters)
+	s.filters = disjoint(filters)
 	s.mu.Unlock()
 	select {
 	case s.changed <- struct{}{}:
@@ -162,7 +167,7 @@ const quiesceMS = 250
 // have no floor when a connection was accepted first.
 func (s *Session) options(ctx context.Context, line *line, lost chan<- error) *paho.ClientOptions {
 	o := paho.NewClientOptions().
-		AddBroker(s.cfg.Broker).
+		AddBroker(s.addr.String()).
 		SetClientID(s.cfg.ClientID).
 		SetUsername(s.cfg.User).
 		SetPassword(s.cfg.Password).
@@ -183,7 +188,7 @@ func (s *Session) options(ctx context.Context, line *line, lost chan<- error) *p
 	if s.tls != nil {
 		o.SetTLSConfig(s.tls)
 	}
-	if u, err := url.Parse(s.cfg.Broker); err == nil && !webSocket(u.Scheme) {
+	if !webSocket(s.addr.Scheme) {
 		o.SetCustomOpenConnectionFn(s.dial(ctx))
 	}
 	if w := s.cfg.Will; w != nil {
