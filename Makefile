@@ -3,7 +3,7 @@
 GO       ?= go
 PACKAGES := ./...
 # Real parts that tests start. "program:Debian package".
-NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromium npm:npm
+NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromium npm:npm java:default-jre-headless
 
 export PATH := $(PATH):/usr/sbin
 

@@ -30,7 +30,7 @@ func npmFile(t *testing.T, p npmPackage) []byte {
 
 func npmPath(t *testing.T, p npmPackage) string {
 	t.Helper()
-	dir, err := filepath.Abs("../bin/" + p.name + "-" + p.version)
+	dir, err := filepath.Abs("../../bin/" + p.name + "-" + p.version)
 	if err != nil {
 		t.Fatal(err)
 	}
