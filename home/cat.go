@@ -56,7 +56,7 @@ type Scale struct {
 	Kind    Kind
 	Cats    []string // ids of those who use it; empty: all
 	Topic   string   // MQTT topic filter; empty: it sends by other ways
-	Payload string   // "senml", "number" or "json:PATH"; empty: senml
+	Payload string   // "senml", "senml-cbor", "number", "json:PATH", "line:FIELD" or "csv"; empty: senml
 	Unit    string   // UCUM unit of its numbers; empty: kg
 	Sends   Quantity // what a bare number means: Load (also when empty), or Weight from a device that sends one settled value a stay
 }
