@@ -35,6 +35,7 @@ type Config struct {
 	KeepAlive time.Duration // 30 s
 	Floor     time.Duration // shortest pause between two connects; 1 s
 	Cap       time.Duration // longest pause; 1 min
+	Silence   time.Duration // connect and subscribe anew where nothing came for so long; 1 h
 	InFlight  int           // messages taken and not yet acknowledged; 2048
 	Log       *slog.Logger  // slog.Default
 }
@@ -100,6 +101,9 @@ func (c Config) withDefaults() Config {
 	}
 	if c.Cap == 0 {
 		c.Cap = time.Minute
+	}
+	if c.Silence == 0 {
+		c.Silence = time.Hour
 	}
 	if c.InFlight == 0 {
 		c.InFlight = 2048
@@ -186,5 +190,8 @@ func (f Files) config() (*tls.Config, error) {
 	return conf, nil
 }
 
-// errNoRoom is why a connection is given up on purpose.
-var errNoRoom = errors.New("messages found no room: connecting anew fetches them")
+// Why a connection is given up on purpose.
+var (
+	errNoRoom = errors.New("messages found no room: connecting anew fetches them")
+	errSilent = errors.New("nothing came for long: connecting anew in case the broker lost the subscriptions")
+)

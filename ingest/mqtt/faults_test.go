@@ -7,6 +7,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -72,6 +73,34 @@ func TestSession_Run_AcceptedThenDropped(t *testing.T) {
 			})
 		})
 	}
+}
+
+// Connections that came and went leave nothing behind.
+func TestSession_Run_LeavesNothing(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	var connects atomic.Int64
+	go func() {
+		for {
+			conn, err := l.Accept()
+			if err != nil {
+				return
+			}
+			connects.Add(1)
+			io.WriteString(conn, "\x20\x02\x00\x00") // a CONNACK
+			conn.Close()
+		}
+	}()
+	cfg := config("tcp://" + l.Addr().String())
+	cfg.Floor, cfg.Cap = time.Millisecond, time.Millisecond
+	before := runtime.NumGoroutine()
+	_, stop := run(t, cfg, &sink{})
+	mqtttest.Until(t, "many connects", func() bool { return connects.Load() >= 100 })
+	stop()
+	mqtttest.Until(t, "all goroutines to end", func() bool { return runtime.NumGoroutine() <= before+2 })
 }
 
 // After a restart of the broker that lost its sessions, the subscriptions are
@@ -150,6 +179,39 @@ func TestSession_Run_NoRoomThenRoom(t *testing.T) {
 	if lost := session.Health().Lost; lost != 0 {
 		t.Errorf("%d lost", lost)
 	}
+}
+
+// Messages of QoS 0 that find no room are gone: counted, and without holding up
+// the connection for each.
+func TestSession_Run_NoRoomQoS0(t *testing.T) {
+	m := mqtttest.Start(t)
+	s := &sink{room: 0}
+	cfg := config(m.URL())
+	cfg.KeepAlive = time.Second
+	session, _ := run(t, cfg, s)
+	connected(t, session)
+	c := mqtttest.Client(t, m.URL(), "device")
+	for i := range 200 {
+		mqtttest.Wait(t, c.Publish("home/a", 0, false, fmt.Sprint(i)))
+	}
+	mqtttest.Until(t, "all are counted", func() bool { return session.Health().Lost == 200 })
+	s.roomFor(-1)
+	mqtttest.Wait(t, c.Publish("home/a", 0, false, "room"))
+	mqtttest.Until(t, "the next one", func() bool { return s.distinct() == 1 })
+	if h := session.Health(); h.Connects != 1 || h.Left != 0 {
+		t.Errorf("%+v", h)
+	}
+}
+
+// A connection that is well and brings nothing is replaced, in case the broker
+// has lost the subscriptions.
+func TestSession_Run_Silent(t *testing.T) {
+	m := mqtttest.Start(t)
+	cfg := config(m.URL())
+	cfg.Silence = 300 * time.Millisecond
+	session, _ := run(t, cfg, &sink{room: -1})
+	mqtttest.Until(t, "a second connection", func() bool { return session.Health().Connects >= 2 })
+	connected(t, session)
 }
 
 // A refusal by the committer, too, makes the message come again.

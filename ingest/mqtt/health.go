@@ -1,6 +1,8 @@
 package mqtt
 
 import (
+	"context"
+	"log/slog"
 	"slices"
 	"time"
 )
@@ -25,10 +27,17 @@ func (s *Session) Health() Health {
 	h.Subscribed = slices.Clone(h.Subscribed)
 	s.mu.Unlock()
 	h.InFlight, h.Left, h.Lost = len(s.inbox.slots), s.inbox.left.Load(), s.inbox.lost.Load()
-	if ns := s.inbox.last.Load(); ns != 0 {
-		h.LastMessage = time.Unix(0, ns).UTC()
-	}
+	h.LastMessage = s.inbox.lastMessage()
 	return h
+}
+
+// lastMessage is when the last message came, the zero time for never.
+func (x *inbox) lastMessage() time.Time {
+	ns := x.last.Load()
+	if ns == 0 {
+		return time.Time{}
+	}
+	return time.Unix(0, ns).UTC()
 }
 
 func (s *Session) up() {
@@ -48,7 +57,11 @@ func (s *Session) down(err error, pause time.Duration) {
 		s.health.Since = time.Now()
 	}
 	s.health.Connected, s.health.Error = false, err.Error()
+	level := slog.LevelWarn
+	if err == errSilent {
+		level = slog.LevelInfo // every hour of a quiet house
+	}
 	if news {
-		s.cfg.Log.Warn("no connection to the broker, trying again", "broker", s.addr.Redacted(), "err", err, "pause", pause)
+		s.cfg.Log.Log(context.Background(), level, "no connection to the broker, trying again", "broker", s.addr.Redacted(), "err", err, "pause", pause)
 	}
 }

@@ -61,6 +61,7 @@ type line struct {
 	flight  atomic.Int64
 	closing atomic.Bool // nothing more is taken
 	missed  atomic.Bool // messages were left that only a new connection brings
+	full    atomic.Bool // the last message found no room in time
 }
 
 func (x *inbox) line() *line { return &line{inbox: x} }
@@ -85,15 +86,17 @@ func (l *line) message(_ paho.Client, m paho.Message) {
 	l.missed.Store(true)
 }
 
-// take hands m over, waiting a moment for room unless messages were already left:
-// then waiting for each of many more would stop the keepalive.
+// take hands m over, waiting a moment for room unless the message before it
+// already waited in vain: waiting for each of many would stop the keepalive.
 func (l *line) take(m paho.Message) bool {
 	deadline := time.Now().Add(patience)
 	for wait := time.Millisecond; ; wait = min(2*wait, 20*time.Millisecond) {
 		if l.offer(m) {
+			l.full.Store(false)
 			return true
 		}
-		if l.missed.Load() || l.closing.Load() || time.Now().After(deadline) {
+		if l.full.Load() || l.closing.Load() || time.Now().After(deadline) {
+			l.full.Store(true)
 			return false
 		}
 		time.Sleep(wait)

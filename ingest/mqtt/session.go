@@ -92,7 +92,7 @@ func (s *Session) Run(ctx context.Context) error {
 			return nil
 		}
 		held := time.Since(start)
-		if pause = min(max(2*pause, s.cfg.Floor), s.cfg.Cap); held > steady || err == errNoRoom {
+		if pause = min(max(2*pause, s.cfg.Floor), s.cfg.Cap); held > steady || err == errNoRoom || err == errSilent {
 			pause = s.cfg.Floor
 		}
 		s.down(err, pause)
@@ -137,15 +137,16 @@ func (s *Session) connection(ctx context.Context) error {
 func (s *Session) attend(ctx context.Context, client paho.Client, line *line, lost <-chan error) error {
 	look := time.NewTicker(200 * time.Millisecond)
 	defer look.Stop()
+	start := time.Now()
 	for {
 		select {
 		case err := <-lost:
 			client.Disconnect(0)
 			return err
 		case <-look.C:
-			if line.wantsAnew() {
+			if err := s.wantsAnew(line, start); err != nil {
 				client.Disconnect(quiesceMS)
-				return errNoRoom
+				return err
 			}
 		case <-s.changed:
 			if err := s.subscribe(client); err != nil {
@@ -158,6 +159,17 @@ func (s *Session) attend(ctx context.Context, client paho.Client, line *line, lo
 			return ctx.Err()
 		}
 	}
+}
+
+// wantsAnew returns why a connection is to be given up that did not fail, or nil.
+func (s *Session) wantsAnew(line *line, start time.Time) error {
+	switch {
+	case line.wantsAnew():
+		return errNoRoom
+	case time.Since(start) > s.cfg.Silence && time.Since(line.lastMessage()) > s.cfg.Silence:
+		return errSilent
+	}
+	return nil
 }
 
 // quiesceMS is how long a disconnect may wait for what is on its way out.
