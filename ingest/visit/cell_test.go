@@ -65,10 +65,10 @@ func (c *cell) offer(at, v float64, occupied bool) {
 
 // run plays the events, in time order, on a box of that weight until the end.
 func (c *cell) run(events []force, box, end float64) {
-	now, rest := 0.0, box
+	rest, now := box, 0.0
 	c.phase = 2 * math.Pi * c.r.Float64()
 	for _, e := range events {
-		now = c.idle(now, e.at, rest)
+		c.idle(now, e.at, rest)
 		now = c.play(e, rest)
 		rest += e.net
 	}
@@ -76,7 +76,7 @@ func (c *cell) run(events []force, box, end float64) {
 }
 
 // idle passes the time with nothing on the box.
-func (c *cell) idle(from, to, rest float64) float64 {
+func (c *cell) idle(from, to, rest float64) {
 	step := 1 / c.hz
 	at := from
 	for at < to {
@@ -86,13 +86,12 @@ func (c *cell) idle(from, to, rest float64) float64 {
 		}
 		at += dt
 		if at >= to {
-			return to
+			return
 		}
 		v := c.read(at, rest, dt)
 		c.odd = math.Abs(v-rest) > 500 // a spike does not stay: the next sample is sent as well
 		c.offer(at, v, false)
 	}
-	return at
 }
 
 // play samples one event, with the device's dropouts.

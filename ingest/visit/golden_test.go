@@ -2,6 +2,7 @@ package visit_test
 
 import (
 	"flag"
+	"fmt"
 	"os"
 	"strings"
 	"testing"
@@ -94,4 +95,28 @@ func TestTracker_Figures_Twists(t *testing.T) {
 		table.WriteString(all.line(tw.name))
 	}
 	golden(t, "twists.txt", table.String())
+}
+
+// Devices of every pace and rounding, in the hard house.
+func TestTracker_Figures_Devices(t *testing.T) {
+	var table strings.Builder
+	table.WriteString(heading)
+	add := func(name string, c cell) {
+		var all figures
+		scene{cell: c, cats: hardCats, how: hardTemper(), days: 20}.track(7201, &all)
+		table.WriteString(all.line(name))
+	}
+	for _, round := range []float64{5, 20, 50} {
+		for _, hz := range []float64{1, 5, 20, 80} {
+			c := hardCells()[0]
+			c.round, c.hz = round, hz
+			add(fmt.Sprintf("%g Hz, %g g steps", hz, round), c)
+		}
+	}
+	for _, band := range []float64{5, 10, 50, 100} {
+		c := hardCells()[2]
+		c.band = band
+		add(fmt.Sprintf("on change of %g g", band), c)
+	}
+	golden(t, "devices.txt", table.String())
 }

@@ -89,11 +89,11 @@ func TestTracker_Restore_EachSample_ChangesNothing(t *testing.T) {
 // How often a tracker is ticked changes nothing: a replay that ticks each hour
 // gives what live running gave.
 func TestTracker_Tick_AnyTimes_ChangesNothing(t *testing.T) {
-	in := record(hardCells()[2], 3, 50)
-	in = without(in, 86400, 100000) // a silence long enough to close things
+	in := record(hardCells()[2], 1, 50)
+	in = without(in, 30000, 40000) // a silence long enough to close things
 	want := run(home.LitterBox, in, asIs)
 	rapid.Check(t, func(t *rapid.T) {
-		step := time.Duration(rapid.Int64Range(1, int64(2*time.Hour)).Draw(t, "step"))
+		step := time.Duration(rapid.Int64Range(int64(5*time.Second), int64(2*time.Hour)).Draw(t, "step"))
 		next := in[0].at
 		var got []home.Visit
 		emit := func(v home.Visit) { got = append(got, v) }
@@ -220,4 +220,29 @@ func TestTracker_Snapshot_BoundedSize(t *testing.T) {
 	if most > 128<<10 {
 		t.Errorf("a snapshot of %d bytes", most)
 	}
+}
+
+// FuzzTracker_Restore takes any bytes for a snapshot: refused, or good to go on from.
+func FuzzTracker_Restore(f *testing.F) {
+	tr := visit.New(home.LitterBox)
+	for _, l := range trace(5, cat(4500, 32)...)[:3100] {
+		tr.Step(l.at, l.kg, func(home.Visit) {})
+	}
+	b, err := tr.Snapshot()
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(b)
+	f.Add([]byte(`{"Version":1,"Kind":"litter-box","State":{"Mode":2,"Device":{"Noise":1,"Hold":1},"Stay":{"Len":1,"Of":[{"Hold":1}]}}}`))
+	in := trace(5, cat(4500, 32)...)[3100:4000]
+	f.Fuzz(func(t *testing.T, b []byte) {
+		tr := visit.New(home.LitterBox)
+		if tr.Restore(b) != nil {
+			return
+		}
+		for _, l := range in {
+			tr.Step(l.at, l.kg, func(home.Visit) {})
+		}
+		tr.Tick(in[len(in)-1].at.Add(time.Hour), func(home.Visit) {})
+	})
 }

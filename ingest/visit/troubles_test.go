@@ -3,6 +3,7 @@ package visit_test
 import (
 	"math"
 	"testing"
+	"time"
 
 	"weighbeam/home"
 )
@@ -111,6 +112,8 @@ func TestTracker_Step_KnownFaults(t *testing.T) {
 		{"a saturated cell", with(plain, func(s, g float64) float64 { return math.Min(g, 9000) }), answer{home.Look, 0, 0, none, 0, "saturated", 43.2, 1}},
 		// Steps of 50 g: half a step before, half during.
 		{"50 g steps", with(plain, alternate(50)), answer{home.CatVisit, 4500, 30, 50, 40, "", 43.2, 1}},
+		// The clock of the device is uneven: samples come up to 0.15 s early or late.
+		{"an uneven clock", uneven(plain), answer{home.CatVisit, 4500, 4, 32, 1, "", 43.2, 1}},
 		// Steps of 5 g.
 		{"5 g steps", with(plain, alternate(5)), answer{home.CatVisit, 4500, 6, 30, 5, "", 43.2, 1}},
 		// The load creeps up by 5 g with a memory of 2 minutes and back again.
@@ -200,4 +203,16 @@ func TestTracker_Step_StartsOccupied_Recovers(t *testing.T) {
 	if n := len(got); n == 0 || got[n-1].Event != home.CatVisit || math.Abs(got[n-1].MassKg-4.5) > 0.003 {
 		t.Errorf("the visit after it: %+v", got)
 	}
+}
+
+// uneven moves each sample in time, by less than lets two change places.
+func uneven(in []loadSample) []loadSample {
+	out := make([]loadSample, len(in))
+	for i, l := range in {
+		out[i] = loadSample{l.at.Add(time.Duration(150*math.Sin(float64(i*i))) * time.Millisecond), l.kg}
+		if i > 0 && !out[i].at.After(out[i-1].at) {
+			out[i].at = out[i-1].at.Add(time.Millisecond)
+		}
+	}
+	return out
 }
