@@ -7,7 +7,7 @@ NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromiu
 
 export PATH := $(PATH):/usr/sbin
 
-.PHONY: build test check needs race long bench demo cover
+.PHONY: build test check needs race long bench demo pictures
 
 build: ## the program, without debug symbols
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '-s -w' -o bin/weighbeam ./cmd/weighbeam
@@ -45,3 +45,8 @@ bench: ## how fast it is
 
 demo: ## a made-up house to look around in
 	$(GO) run ./cmd/weighbeam demo
+
+pictures: ## the pictures of the README, taken by the browser test of the demo
+	WEIGHBEAM_ARTEFACTS=$(CURDIR)/artefacts $(GO) test -count=1 -run TestDemo ./app/browsertest
+	mkdir -p docs/pictures
+	cp artefacts/pages/demo-house.png docs/pictures/house.png
