@@ -253,12 +253,12 @@ func TestBreathing_Sitting(t *testing.T) {
 // TestBreathing_FewCats keeps the characteristics from slipping between two long
 // measurements: on a few cats, wide limits.
 func TestBreathing_FewCats(t *testing.T) {
-	raised := healthyYears(40, 2, 0.1, 0)
+	raised := healthyYears(40, 2, 0.1, 0, asDrawn)
 	if sum := raised[home.BreathingRising] + raised[home.BreathingHigh]; sum > 0.2 {
 		t.Errorf("%.3f false findings a cat-year, budget 0.1", sum)
 	}
 	for pace, most := range map[float64]float64{0.5: 72, 1: 40, 2: 25} {
-		if r := risingCats(40, pace, 0.1, 0); r.quantile(0.5) > most {
+		if r := risingCats(40, pace, 0.1, 0, tellNothing); r.quantile(0.5) > most {
 			t.Errorf("%.1f a week: median delay %.0f days, want %.0f at most", pace, r.quantile(0.5), most)
 		}
 	}
