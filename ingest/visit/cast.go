@@ -4,8 +4,8 @@ import "math"
 
 // part is a stretch of a stay with one cat, or with several at once.
 type part struct {
-	i, j    int // frames of the stay
-	level   level
+	i, j    int   // frames of the stay
+	level   level // of several only where they stood at one level throughout
 	several bool
 }
 
@@ -34,6 +34,9 @@ func (t *Tracker) cast(fr []frame, base float64) []part {
 	}
 	if t.stacked(groups, top) {
 		whole.several = true
+		if len(groups) == 1 {
+			whole.level = t.steady(whole, top.Level)
+		}
 		return []part{whole}
 	}
 	return t.turns(fr, t.wholeCats(groups))
@@ -102,11 +105,11 @@ func (t *Tracker) stacked(groups []segment, top segment) bool {
 	if top.Hold < oneCat && len(groups) > 1 {
 		return false // the second crowds in as the first leaves
 	}
-	if _, hi := u.span(); u.ripe() && top.Level > together*hi || top.Level > 13000 {
-		return true
-	}
-	if u.knows(top.Level) {
+	switch {
+	case u.knows(top.Level):
 		return false
+	case top.Level > 13000, u.ripe() && u.Lo > 0 && top.Level > math.Max(heavier*u.Hi, pair*u.Lo):
+		return true
 	}
 	for i, a := range groups {
 		rest := top.Level - a.Level

@@ -8,6 +8,7 @@ type device struct {
 	Steps   [stepBins]float64 // how often |difference of two samples close in time| fell in each half octave, from 0.5 g
 	Waits   [waitBins]float64 // how often the wait between two samples fell in each octave, from 1 ms
 	Quantum float64           // smallest step seen, g; 0 for none yet
+	Fresh   float64           // the same since the histograms were last halved
 	Noise   float64           // standard deviation of one sample on an empty scale, g
 
 	Band float64 // dead band of a scale that sends on change, g; 0 for one that sends anyway
@@ -19,11 +20,12 @@ const (
 	stepBins = 24
 	waitBins = 20
 
-	firstNoise = 3.0  // g, until the empty scale has shown its own
-	leastNoise = 0.3  // g; a cell that shows less is rounding
-	closeBy    = 2.0  // s; samples further apart say nothing about a dead band
-	restudy    = 64   // samples between two looks at the histograms
-	longHold   = 30.0 // s a value sent on change may stand for the load in a stay
+	firstNoise   = 3.0   // g, until the empty scale has shown its own
+	leastNoise   = 0.3   // g; a cell that shows less is rounding
+	mostRounding = 100.0 // g; a larger step was a load
+	closeBy      = 2.0   // s; samples further apart say nothing about a dead band
+	restudy      = 64    // samples between two looks at the histograms
+	longHold     = 30.0  // s a value sent on change may stand for the load in a stay
 )
 
 func newDevice() device { return device{Noise: firstNoise, Hold: 2} }
@@ -31,8 +33,8 @@ func newDevice() device { return device{Noise: firstNoise, Hold: 2} }
 // learn takes in the step g and the wait dt s between two samples.
 func (d *device) learn(g, dt float64) {
 	g = math.Abs(g)
-	if g > 0.05 && (d.Quantum == 0 || g < d.Quantum) {
-		d.Quantum = g
+	if g > 0.05 && g < mostRounding {
+		d.Quantum, d.Fresh = least(d.Quantum, g), least(d.Fresh, g)
 	}
 	if dt <= closeBy {
 		d.Steps[halfOctave(g/0.5)]++
@@ -75,6 +77,7 @@ func (d *device) study() {
 		for i := range d.Waits {
 			d.Waits[i] /= 2
 		}
+		d.Quantum, d.Fresh = d.Fresh, 0
 	}
 }
 
@@ -91,6 +94,14 @@ func (d *device) wait() float64 {
 		}
 	}
 	return 1
+}
+
+// least is the smaller of a and b, where 0 stands for none.
+func least(a, b float64) float64 {
+	if a == 0 {
+		return b
+	}
+	return math.Min(a, b)
 }
 
 // rounding is the standard uncertainty of one rounded sample, g.

@@ -163,13 +163,3 @@ func (w *work) merge() []segment {
 	w.cuts = out
 	return out
 }
-
-// median sorts v and returns its middle.
-func median(v []float64) float64 {
-	slices.Sort(v)
-	n := len(v)
-	if n == 0 {
-		return 0
-	}
-	return (v[(n-1)/2] + v[n/2]) / 2
-}

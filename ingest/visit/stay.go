@@ -51,6 +51,9 @@ func (t *Tracker) namePart(e *episode, st stay, p part, mass float64) {
 	switch {
 	case p.several:
 		o.event = home.Several
+		if l.Core > 8 { // a new cat so heavy looks the same the first times
+			t.s.Usual.add(mass)
+		}
 	case t.work.stuck > 0.6*occupied:
 		o.event, o.quality, o.why = home.Look, 0, []string{"saturated"}
 	case l.Core < leastCore || mass < t.how.Least || samples < leastSamples:
@@ -117,8 +120,7 @@ func (t *Tracker) look(mass, long float64, l level, st stay) bool {
 	case !u.ripe():
 		return mass < 1500 && long < 20
 	}
-	lo, _ := u.span()
-	return mass < 0.8*lo && long < 30 && !(left && long >= 20)
+	return mass < 0.8*u.Lo && long < 30 && !(left && long >= 20)
 }
 
 // weigh fills in the uncertainty of a weighing at level l, and its quality.

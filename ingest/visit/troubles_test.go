@@ -175,6 +175,43 @@ func creeping(in []loadSample, g, tau float64) []loadSample {
 	})
 }
 
+// A house with one cat of 3.2 kg gets another of 6.8 kg. Its first visits could be
+// two at once; when they come again and again at one mass they are one cat.
+func TestTracker_Step_HeavyNewcomer_IsLearned(t *testing.T) {
+	var pieces []piece
+	for range 12 {
+		pieces = append(pieces, cat(3200, 0)...)
+	}
+	for range 5 {
+		pieces = append(pieces, cat(6800, 0)...)
+	}
+	got := follow(home.LitterBox, trace(5, pieces...))
+	if len(got) != 17 {
+		t.Fatalf("%d events, want 17", len(got))
+	}
+	for i, v := range got {
+		want := 3.2
+		if i >= 12 {
+			want = 6.8
+		}
+		if i != 12 && i != 13 && (v.Event != home.CatVisit || math.Abs(v.MassKg-want) > 0.01) {
+			t.Errorf("visit %d is %q of %.3f kg, want %.1f", i, v.Event, v.MassKg, want)
+		}
+	}
+}
+
+// A house with one cat of 3.2 kg gets another of 5 kg: weighed from the first day.
+func TestTracker_Step_Newcomer_IsWeighed(t *testing.T) {
+	var pieces []piece
+	for range 12 {
+		pieces = append(pieces, cat(3200, 0)...)
+	}
+	got := follow(home.LitterBox, trace(5, append(pieces, cat(5000, 20)...)...))
+	if v := got[len(got)-1]; v.Event != home.CatVisit || math.Abs(v.MassKg-5) > 0.01 {
+		t.Errorf("the newcomer: %+v", v)
+	}
+}
+
 // A day of slow drift and evaporation, and nothing happens: nothing is told.
 func TestTracker_Step_DriftAlone_Nothing(t *testing.T) {
 	in := with(trace(1, still(86400, 0, 2)), func(s, g float64) float64 {

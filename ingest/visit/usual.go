@@ -8,6 +8,8 @@ type usual struct {
 	G    [usualMany]float64 // a ring, g
 	Next int
 	N    int
+	Lo   float64 // the lightest and heaviest mass seen at least twice, 0 for none
+	Hi   float64
 }
 
 const (
@@ -19,6 +21,16 @@ func (u *usual) add(g float64) {
 	u.G[u.Next] = g
 	u.Next = (u.Next + 1) % usualMany
 	u.N = min(u.N+1, usualMany)
+	u.Lo, u.Hi = 0, 0
+	for _, v := range u.G[:u.N] {
+		if u.like(v) < 2 {
+			continue
+		}
+		if u.Lo == 0 || v < u.Lo {
+			u.Lo = v
+		}
+		u.Hi = math.Max(u.Hi, v)
+	}
 }
 
 // like counts the remembered masses near g.
@@ -37,17 +49,3 @@ func (u *usual) knows(g float64) bool { return u.like(g) >= 2 || !u.ripe() && u.
 
 // ripe reports whether the memory is long enough for "not seen" to mean much.
 func (u *usual) ripe() bool { return u.N >= 8 }
-
-// span returns the lightest and heaviest mass seen at least twice.
-func (u *usual) span() (lo, hi float64) {
-	for _, v := range u.G[:u.N] {
-		if u.like(v) < 2 {
-			continue
-		}
-		if lo == 0 || v < lo {
-			lo = v
-		}
-		hi = math.Max(hi, v)
-	}
-	return lo, hi
-}
