@@ -118,5 +118,10 @@ func TestTracker_Figures_Devices(t *testing.T) {
 		c.band = band
 		add(fmt.Sprintf("on change of %g g", band), c)
 	}
+	for _, beat := range []float64{300, 900, 3600} {
+		c := hardCells()[0]
+		c.beat, c.tail = beat, 2
+		add(fmt.Sprintf("5 Hz, heartbeats of %g min", beat/60), c)
+	}
 	golden(t, "devices.txt", table.String())
 }

@@ -72,10 +72,10 @@ func (t *Tracker) enough(rel float64) float64 {
 		return t.how.Rest
 	case rel < t.how.Near:
 		return 2.5 * t.how.Rest
-	case d.Band > 0:
-		return 540 // two heartbeats of 5 minutes with nothing between them
 	case t.s.Run.sd() > 1.5*math.Hypot(d.Noise, d.rounding()):
 		return math.Inf(1) // it breathes
+	case d.Band > 0:
+		return 840 // three heartbeats of 5 minutes with nothing between them
 	}
 	return 180
 }

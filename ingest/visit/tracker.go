@@ -55,9 +55,9 @@ type faults struct {
 }
 
 const (
-	silence  = 15 * time.Minute // without a sample: whatever is open is closed
+	silence  = 15 * time.Minute // without a sample: a stay that is over is judged
 	setBack  = 10 * time.Minute // a clock that goes back further was set
-	longest  = 3 * time.Hour    // of an episode
+	longest  = 3 * time.Hour    // of an episode, and of a silence within one
 	surely   = 1.2              // g; how well the new baseline is known before a stay is judged
 	patience = 660.0            // s; how long to wait for that
 )
@@ -88,7 +88,7 @@ func (t *Tracker) step(ns int64, kg float64, emit func(home.Visit)) {
 		if last-ns <= int64(setBack) {
 			return
 		}
-		t.close(emit) // a clock was set: what follows cannot be compared in time
+		t.expire(last+int64(longest), emit) // a clock was set: what follows cannot be compared in time
 		s.Base.At, s.HasPrev, s.Run = ns, false, run{}
 	}
 	t.expire(ns, emit)
@@ -113,26 +113,26 @@ func (t *Tracker) Tick(now time.Time, emit func(home.Visit)) {
 	t.expire(now.UnixNano(), emit)
 }
 
+// expire closes what a silence until ns closes: first the sample that waits for
+// its successor, with it a stay that is over, and much later one that is not, for
+// a scale with slow heartbeats may yet tell how it went on.
 func (t *Tracker) expire(ns int64, emit func(home.Visit)) {
-	if last, ok := t.s.newest(); ok && ns-last >= int64(silence) {
-		t.close(emit)
-	}
-}
-
-// close ends whatever is open as if nothing more came for a while.
-func (t *Tracker) close(emit func(home.Visit)) {
 	s := &t.s
+	last, ok := s.newest()
+	if !ok || ns-last < int64(silence) {
+		return
+	}
 	if s.HasPend {
 		t.release(int64(silence), emit)
 		s.HasPend = false
 	}
-	switch s.Mode {
-	case settling:
+	switch {
+	case s.Mode == settling:
 		t.judge(true, emit)
-	case busy:
-		s.Exit = s.Prev.T + 1
+	case s.Mode == busy && ns-last >= int64(longest):
+		s.Exit = last + 1
 		t.judge(false, emit)
-		s.Base.P00 += 1e4 // whatever happens next may have changed it
+		s.Base.P00 += 1e4 // whatever happened may have changed it
 	}
 }
 
