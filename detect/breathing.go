@@ -19,7 +19,7 @@ type breathing struct {
 	rises   stat.Rises // with the sitting in hand taken in
 	before  stat.Rises // as it was before that sitting
 	sitting []rateOf   // counts of the sitting in hand
-	recent  []float64  // a minute, of the last sittings before it
+	past    []float64  // a minute, of the sittings before it, the last pastSittings
 	short   int        // counts over less than 25 s
 	total   int
 }
@@ -39,6 +39,9 @@ const (
 	// of the last recentSittings; two or three in a row move that median.
 	pullLimit      = 2.0
 	recentSittings = 5
+	// The plain comparison takes the last plainRecent sittings against those before
+	// them, with as many between that belong to neither.
+	pastSittings, plainRecent = 60, 6
 	// learnCounts is how many sittings make a usual: Ljungvall et al. 2014 took
 	// the mean of 8 to 10 counts for each cat.
 	learnCounts = 8
@@ -100,9 +103,9 @@ func (b *breathing) take(r home.Reading) bool {
 	}
 	c := rateOfReading(r)
 	if len(b.sitting) > 0 && r.Time.Sub(b.sitting[0].at) > sittingLength {
-		b.recent = append(b.recent, b.typical())
-		if len(b.recent) >= recentSittings {
-			b.recent = slices.Delete(b.recent, 0, len(b.recent)-recentSittings+1)
+		b.past = append(b.past, b.typical())
+		if len(b.past) > pastSittings {
+			b.past = slices.Delete(b.past, 0, len(b.past)-pastSittings)
 		}
 		b.before, b.sitting = b.rises, nil
 	}
@@ -130,12 +133,21 @@ func (b *breathing) typical() float64 {
 // counted lately.
 func (b *breathing) held(t, variance float64) float64 {
 	y := b.typical()
-	if len(b.recent) < 2 {
+	if len(b.past) < 2 {
 		return y
 	}
 	_, sd := b.before.Predict(t, variance)
-	centre := stat.Median(append(slices.Clone(b.recent), y))
+	centre := stat.Median(append(slices.Clone(b.past[max(0, len(b.past)-recentSittings+1):]), y))
 	return max(centre-pullLimit*sd, min(centre+pullLimit*sd, y))
+}
+
+// plainly is a second voice beside the model: how many standard errors the median
+// of the last sittings is over that of older ones. NaN where there are too few.
+func (b *breathing) plainly() float64 {
+	all := append(slices.Clone(b.past), b.typical())
+	newer := max(0, len(all)-plainRecent)
+	older := max(0, newer-plainRecent)
+	return stat.RobustZ(all[newer:], all[:older])
 }
 
 // ready reports whether the usual is known well enough to compare with.

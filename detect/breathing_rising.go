@@ -136,6 +136,9 @@ func (s *risingState) warnings() []string {
 	if s.rises.N() < 2*learnCounts {
 		w = append(w, warnFewCounts(s.rises.N()))
 	}
+	if z := s.plainly(); !(z > 1.64) { // one-sided 5 %, and where it cannot be told
+		w = append(w, warnNotPlain)
+	}
 	if s.short*2 > s.total {
 		w = append(w, warnShortWindow)
 	}

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"math"
 	"reflect"
 	"slices"
 	"strings"
@@ -280,6 +281,32 @@ func BenchmarkBreathing_Step(b *testing.B) {
 				s.step(Observation{Count: &r})
 			}
 		})
+	}
+}
+
+// TestBreathing_Plainly: the second voice hears a jump of 6 in the last sittings
+// and none in level counts, and says nothing of too few.
+func TestBreathing_Plainly(t *testing.T) {
+	few, level, jump := newBreathing(home.Asleep), newBreathing(home.Asleep), newBreathing(home.Asleep)
+	for i, r := range daily(home.Asleep, repeat(20, 50)...) {
+		r.Value += float64(i*7%5) - 2
+		if i < 8 {
+			few.take(r)
+		}
+		level.take(r)
+		if i >= 44 {
+			r.Value += 6
+		}
+		jump.take(r)
+	}
+	if z := few.plainly(); !math.IsNaN(z) {
+		t.Errorf("few: %v, want NaN", z)
+	}
+	if z := level.plainly(); z > 1.64 || z < -1.64 {
+		t.Errorf("level: %v", z)
+	}
+	if z := jump.plainly(); !(z > 3) {
+		t.Errorf("jump: %v", z)
 	}
 }
 

@@ -14,6 +14,7 @@ const (
 
 	warnBreathCauses = "A hot room, a dream, purring or a walk just before would look the same: count in a cool room, some time after the cat fell asleep."
 	warnShortWindow  = "Most counts were over less than 25 seconds, where one breath more or less moves the rate by 4 a minute: count for 30 or 60 seconds."
+	warnNotPlain     = "A plain comparison of the last six sittings with older ones does not show it clearly yet."
 	warnResting      = "It rests on counts of the cat awake, which vary more than those asleep: count it asleep."
 )
 
