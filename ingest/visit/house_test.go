@@ -1,8 +1,10 @@
 package visit_test
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
+	"testing"
 )
 
 // house is a seeded history of one scale.
@@ -129,3 +131,41 @@ func (h *house) settle(r *rand.Rand, soiled *float64) {
 }
 
 func newRand(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 77)) }
+
+// The house is like a real one: published mean and upper limit of the length of a
+// visit (59 s and 132 s; Shin et al. 2024, J Vet Clin 41:71-78), and faeces and
+// urine of published size (see deposit).
+func TestHouse_Visits_AsPublished(t *testing.T) {
+	r := newRand(1)
+	var long, left []float64
+	sum := 0.0
+	for range 20_000 {
+		s := stayLength(r)
+		long = append(long, s)
+		sum += s / 20_000
+		if d := deposit(r); d > 0 {
+			left = append(left, d)
+		}
+	}
+	if math.Abs(sum-59) > 3 || math.Abs(quantile(long, 0.975)-132) > 8 {
+		t.Errorf("visits of %.0f s, 97.5 %% under %.0f s", sum, quantile(long, 0.975))
+	}
+	if m := quantile(left, 0.5); m < 24 || m > 36 {
+		t.Errorf("half of what is left weighs under %.0f g", m)
+	}
+}
+
+// Newton's laws hold for its cats: what a cat does in the box averages to its weight.
+func TestHouse_Bounce_AveragesToNought(t *testing.T) {
+	r := newRand(2)
+	for range 20 {
+		a := bounce(r, ticks(300))
+		sum := 0.0
+		for _, v := range a {
+			sum += v / float64(len(a))
+		}
+		if math.Abs(sum) > 0.01 {
+			t.Errorf("a mean of %.4f of its size over five minutes", sum)
+		}
+	}
+}
