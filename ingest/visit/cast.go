@@ -7,6 +7,7 @@ type part struct {
 	i, j    int   // frames of the stay
 	level   level // of several only where they stood at one level throughout
 	several bool
+	shared  bool // two were there at once, and this one's mass was told apart
 }
 
 const (
@@ -33,6 +34,9 @@ func (t *Tracker) cast(fr []frame, base float64) []part {
 		}
 	}
 	if t.stacked(groups, top) {
+		if two := t.untangle(groups, top, len(fr)); two != nil {
+			return two
+		}
 		whole.several = true
 		if len(groups) == 1 {
 			whole.level = t.steady(whole, top.Level)
@@ -108,7 +112,7 @@ func (t *Tracker) stacked(groups []segment, top segment) bool {
 	switch {
 	case u.knows(top.Level):
 		return false
-	case top.Level > 13000, u.ripe() && u.Lo > 0 && top.Level > math.Max(heavier*u.Hi, pair*u.Lo):
+	case top.Level > 13000, u.ripe() && u.Lo > 0 && top.Level > math.Max(heavier*u.Hi, twice*u.Lo):
 		return true
 	}
 	for i, a := range groups {

@@ -121,7 +121,7 @@ func (h *house) settle(r *rand.Rand, soiled *float64) {
 			*soiled += net
 		case "change":
 			*soiled = 0
-		case "visit", "double":
+		case "visit", "shared":
 			*soiled += e.net
 		}
 		kept = append(kept, e)

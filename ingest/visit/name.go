@@ -16,7 +16,7 @@ const (
 	usually      = 12.0 // s; a shorter stay is a weighing only where more speaks for it
 	briefly      = 8.0  // s; for one shorter than this, only a known mass or what it left
 	heavier      = 1.4  // times the heaviest cat known, and
-	pair         = 1.85 // times the lightest: two at once, or somebody new
+	twice        = 1.85 // times the lightest: two at once, or somebody new
 )
 
 // name finds the events in an episode of a box or a floor scale.

@@ -35,6 +35,10 @@ func (t *Tracker) nameCats(e *episode, st stay) {
 			sub.baseSD = math.Hypot(sub.baseSD, 0.25*math.Abs(st.next-st.base)+6)
 			sub.from, sub.to = false, false
 		}
+		if p.shared {
+			t.nameShared(e, sub, p, p.level.G-earlier)
+			continue
+		}
 		t.namePart(e, sub, p, p.level.G-earlier)
 	}
 }
@@ -78,6 +82,16 @@ func (t *Tracker) namePart(e *episode, st stay, p part, mass float64) {
 	}
 	e.add(o)
 }
+
+// nameShared names a cat that was told apart from another on the scale with it.
+func (t *Tracker) nameShared(e *episode, st stay, p part, mass float64) {
+	o := outcome{from: e.of[st.i].T0, to: t.until(e, st), quality: sharedQuality, why: []string{"several"}, mass: mass}
+	t.weigh(&o, p.level, st, p.level.Core)
+	e.add(o)
+}
+
+// sharedQuality keeps such a mass out of those that are usual.
+const sharedQuality = 0.35
 
 // span is for how long a stay was heard, s, and in how many samples. A scale that
 // sends on change may say nothing while a cat holds still.

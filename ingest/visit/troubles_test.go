@@ -45,9 +45,13 @@ func TestTracker_Step_KnownAnswers(t *testing.T) {
 		// The same with a second of empty box between: what each left is measured.
 		{"two cats and a gap", trace(10, still(30, 4500, 20), still(1.5, 25, 1), still(30, 3525, 20), still(400, 60, 1)),
 			[]answer{{home.CatVisit, 4500, 4, 25, 3, "", 30, 1}, {home.CatVisit, 3500, 4, 35, 3, "", 30, 1}}},
-		// One joins the other, and the first leaves: two at once are not weighed.
-		{"two at once", trace(5, still(15, 4500, 20), still(20, 8000, 30), still(12, 3500, 20), still(400, 30, 1)),
-			[]answer{{home.Several, 0, 0, 30, 1, "", 47, 1}}},
+		// One joins the other, and the first leaves: each is weighed while alone. The second's
+		// mass is known to half of what both left.
+		{"two at once", trace(5, still(15, 4500, 20), still(20, 8000, 30), still(12, 3515, 20), still(400, 30, 1)),
+			[]answer{{home.CatVisit, 4500, 5, none, 0, "several", 35, 1}, {home.CatVisit, 3500, 5, none, 0, "several", 32, 1}}},
+		// Both come and go together: nobody is weighed.
+		{"two together", trace(5, still(1, 4500, 20), still(20, 14000, 30), still(1, 3500, 20), still(400, 30, 1)),
+			[]answer{{home.Several, 0, 0, 30, 1, "", 22, 1}}},
 		// Hands press 2 to 5 kg by turns, and 120 g are gone.
 		{"scooping", trace(5, still(4, 2000, 400), still(3, 5000, 900), still(4, 3000, 500), still(5, -60, 20), still(4, 2500, 600), still(400, -120, 1)),
 			[]answer{{home.Scooped, 0, 0, -120, 1, "", 20, 2}}},

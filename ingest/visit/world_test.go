@@ -244,7 +244,11 @@ func doubleOf(r *rand.Rand, at, m1, m2, restless float64) force {
 			load[i] += b.net
 		}
 	}
-	return force{at: at, load: load, net: a.net + b.net, truth: []truth{{kind: "double", start: at, end: at + float64(len(load))*tick}}}
+	late := float64(shift) * tick
+	return force{at: at, load: load, net: a.net + b.net, truth: []truth{
+		{kind: "shared", start: at, end: a.truth[0].end, mass: m1},
+		{kind: "shared", start: at + late, end: b.truth[0].end + late, mass: m2},
+	}}
 }
 
 func stamp(s float64) time.Time {
