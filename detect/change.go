@@ -15,6 +15,18 @@ func (w *weights) today() float64 { return float64(w.past[len(w.past)-1].day) }
 // ready reports whether enough was seen to judge a change.
 func (w *weights) ready() bool { return w.span() >= learnSpan && w.n >= learnVisits }
 
+// caution is what a threshold is multiplied by: the scatter that the model did
+// not expect of this cat, and more in the first months, while a restless cat may
+// still be taken for a quiet one.
+func (w *weights) caution() float64 {
+	return w.excess * (1 + newness*math.Exp(-float64(w.span()-learnSpan)/newDays))
+}
+
+const (
+	newness = 0.4
+	newDays = 35.0
+)
+
 // at is the point of the last day not after day d.
 func (w *weights) at(d int) (dayPoint, bool) {
 	i := sort.Search(len(w.past), func(i int) bool { return w.past[i].day > d })

@@ -72,7 +72,7 @@ func (f *falling) judge() verdict {
 		return verdict{}
 	}
 	best, ok := w.ramps.Best(-mostPace, -leastPace)
-	if !ok || best.LLR < f.threshold*w.excess || -best.Slope*(w.today()-best.Onset) < leastLoss {
+	if !ok || best.LLR < f.threshold*w.caution() || -best.Slope*(w.today()-best.Onset) < leastLoss {
 		return verdict{}
 	}
 	return f.raise(best.LLR)

@@ -52,6 +52,15 @@ func newHousehold(seed uint64) *household {
 	return h
 }
 
+// newRestless is a harder cat: quiet within the day, but moved from day to day by
+// 25 to 75 g, as long meals and bladders do.
+func newRestless(seed uint64) *household {
+	h := newHousehold(seed)
+	grams := 0.1 / h.base
+	h.noise, h.wanderSD, h.phi = grams*(10+15*h.rng.Float64()), grams*(25+50*h.rng.Float64()), 0.3+0.4*h.rng.Float64()
+	return h
+}
+
 // weighings returns the weighings of the cat over the days, in time order.
 func (h *household) weighings(days int) []home.Weighing {
 	var out []home.Weighing

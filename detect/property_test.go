@@ -136,3 +136,33 @@ func TestMonitor_Property_Lives(t *testing.T) {
 		}
 	})
 }
+
+// TestMonitor_Property_Junk proves that no weighing, however odd, makes a figure
+// that is none, or a panic: odd masses, uncertainties, confidences and times.
+func TestMonitor_Property_Junk(t *testing.T) {
+	odd := rapid.SampledFrom([]float64{0, -1, math.NaN(), math.Inf(1), math.Inf(-1), 1e-300, 1e300, 4, 4.1, 4.2, 0.3, 25})
+	rapid.Check(t, func(t *rapid.T) {
+		m := New(home.Cat{ID: "cat", Born: epoch.AddDate(0, -rapid.IntRange(0, 40).Draw(t, "months"), 0)}, Options{})
+		now := epoch
+		for range rapid.IntRange(1, 120).Draw(t, "n") {
+			now = now.Add(time.Duration(rapid.IntRange(-3, 60).Draw(t, "hours")) * time.Hour)
+			w := home.Weighing{Cat: "cat", Time: now, Kg: odd.Draw(t, "kg"), SDKg: odd.Draw(t, "sd"), Confidence: odd.Draw(t, "confidence"),
+				Source: rapid.SampledFrom([]string{"a", "b", "c", "d", "e", "f", "g", "h", "hand", "clinic"}).Draw(t, "source")}
+			for _, tr := range append(m.Step(Observation{Weighing: &w}), m.Tick(now.Truncate(time.Hour))...) {
+				f := tr.Finding
+				if math.IsNaN(f.ChangePct+f.Rate+f.Before+f.After+f.Confidence) || f.Text == "" {
+					t.Fatalf("%+v", f)
+				}
+			}
+		}
+		out := m.Outlook(now)
+		if out.Weight.Known && !(out.Weight.Lo <= out.Weight.Value && out.Weight.Value <= out.Weight.Hi) {
+			t.Fatalf("outlook %+v", out.Weight)
+		}
+		for _, p := range m.Trend() {
+			if math.IsNaN(p.Value + p.Lo + p.Hi) {
+				t.Fatalf("trend %+v", p)
+			}
+		}
+	})
+}

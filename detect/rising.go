@@ -50,11 +50,11 @@ func (r *rising) judge() verdict {
 		return verdict{}
 	}
 	best, ok := w.ramps.Best(leastPace, mostPace)
-	if !ok || w.youngOn(best.Onset, growingUntil) || best.LLR < r.threshold*w.excess || best.Slope*(w.today()-best.Onset) < leastGain {
+	if !ok || w.youngOn(best.Onset, growingUntil) || best.LLR < r.threshold*w.caution() || best.Slope*(w.today()-best.Onset) < leastGain {
 		return verdict{}
 	}
 	p, ok := w.ramps.Profile(w.today(), leastPace, mostPace, 0.9)
-	if !ok {
+	if !ok || w.regains(best.Onset) {
 		return verdict{}
 	}
 	w.track(p)
@@ -96,6 +96,22 @@ func (r *rising) clear(reason string) verdict {
 }
 
 func (r *rising) outlook(time.Time, *home.Outlook) {}
+
+// regains reports whether the cat only comes back to what it weighed within a
+// year before the onset: a loss made good is no gain.
+func (w *weights) regains(onset float64) bool {
+	level, _ := w.level()
+	for i := len(w.past) - 1; i >= w.adult; i-- {
+		p := &w.past[i]
+		if float64(p.day) < onset-365 {
+			break
+		}
+		if float64(p.day) <= onset && p.level > level-leastGain/2 {
+			return true
+		}
+	}
+	return false
+}
 
 // youngOn reports whether the cat was younger than age on a day.
 func (w *weights) youngOn(day float64, age time.Duration) bool {

@@ -53,11 +53,15 @@ type visit struct {
 func (w *weights) visit(m home.Weighing) visit {
 	s := w.source(m.Source)
 	v := w.sources[s].trade.noise * w.sources[s].trade.noise
-	if m.SDKg > 0 {
+	if m.SDKg > 0 && m.SDKg < m.Kg {
 		stated := 100 * m.SDKg / m.Kg
 		v = stated*stated + bodyNoise*bodyNoise
 	}
-	stray := outlierRate + (1-outlierRate)*(1-min(max(m.Confidence, 0), 1))
+	named := min(max(m.Confidence, 0), 1)
+	if math.IsNaN(named) {
+		named = 0
+	}
+	stray := outlierRate + (1-outlierRate)*(1-named)
 	return visit{source: s, y: 100*math.Log(m.Kg) - w.zero, v: v, stray: min(stray, 0.9), at: m.Time.UnixNano()}
 }
 
@@ -106,9 +110,14 @@ func (w *weights) anchor() int {
 // anchorFade lets a scale that is no longer used lose the anchor in months.
 const anchorFade = 0.99
 
-// observe takes the weighings of source s on the open day into the filter. It
-// returns their mean less the bias of the source, and its variance.
-func (w *weights) observe(s int) (y, r float64, ok bool) {
+// measured is what a source said of a day: the mean of its weighings less its
+// bias, the variance with which it moved the filter, and the variance it has.
+// The bank learns with the latter: what is far off is just what tells a restless
+// cat from a quiet one.
+type measured struct{ y, r, plain float64 }
+
+// observe takes the weighings of source s on the open day into the filter.
+func (w *weights) observe(s int) (m measured, ok bool) {
 	src := &w.sources[s]
 	src.uses *= anchorFade
 	h := stat.Vec{levelState: 1, wanderState: 1}
@@ -116,15 +125,15 @@ func (w *weights) observe(s int) (y, r float64, ok bool) {
 	mean, variance := w.filter.Predict(&h)
 	c := w.combine(s, mean, variance)
 	if c.n == 0 {
-		return 0, 0, false
+		return m, false
 	}
 	src.uses += float64(c.n)
 	if c.weight < 0.1*float64(c.n) && !w.persists(c.raw-mean) {
-		return 0, 0, false
+		return m, false
 	}
 	w.strayed = w.strayed[:0]
 	v := c.y - mean
-	r = c.r
+	r := c.r
 	if z2 := v * v / (variance + c.r); !w.kitten && !math.IsInf(variance, 1) {
 		w.fit.Add(min(z2, maxDay*maxDay) / winsored)
 		r = w.bound(v, z2, variance, c.r)
@@ -132,7 +141,7 @@ func (w *weights) observe(s int) (y, r float64, ok bool) {
 	inn := w.filter.Observe(&h, c.y, r)
 	w.ramps.Observe(float64(w.day), &h, &inn, w.filter.N)
 	src.learn(c, inn.V, variance)
-	return c.y - w.filter.X[src.state], r, true
+	return measured{c.y - w.filter.X[src.state], r, c.r}, true
 }
 
 // bound returns the noise variance with which one day moves the filter by no

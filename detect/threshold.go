@@ -14,4 +14,4 @@ func rampThreshold(budget float64) float64 {
 	return thresholdAtDefault - math.Log(budget/DefaultFalsePerCatYear)
 }
 
-const thresholdAtDefault = 6.5
+const thresholdAtDefault = 6.3

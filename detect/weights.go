@@ -65,11 +65,15 @@ const (
 
 // Pooled values, percent of body weight and days. The wander and noise of cats
 // differ severalfold; these are where learning starts.
-var pooled = stat.Wander{SD: 0.45, Phi: 0.65, Drift: 0.045}
+var pooled = stat.Wander{SD: 0.5, Phi: 0.65, Drift: 0.045}
 
 // growing is how a kitten's level moves: 10 to 15 g a day (from memory) is 1 to 4
 // percent of it.
 var growing = stat.Wander{SD: 0.4, Phi: 0.4, Drift: 2}
+
+// unlearned is what is used in the first days, before the bank has seen anything:
+// a restless cat, since a quiet one taken for restless only costs days.
+var unlearned = stat.Wander{SD: 1.3, Phi: 0.65, Drift: 0.045}
 
 const (
 	kittenAge  = 365 * oneDay
@@ -81,7 +85,7 @@ const (
 )
 
 func newWeights(cat home.Cat) *weights {
-	w := &weights{cat: cat, wander: pooled, bank: newWanderBank(), excess: 1, fit: stat.Spread{Pooled: 1, Weight: 30, Memory: 150}}
+	w := &weights{cat: cat, wander: unlearned, bank: newWanderBank(), excess: 1, fit: stat.Spread{Pooled: 1, Weight: 30, Memory: 150}}
 	w.ramps = stat.Ramps{Window: windowDays, Dense: denseDays, Space: spaceDays}
 	return w
 }
@@ -91,12 +95,12 @@ func newWeights(cat home.Cat) *weights {
 func newWanderBank() *stat.Bank {
 	var grid []stat.Wander
 	var prior []float64
-	for _, sd := range []float64{0.12, 0.3, 0.6, 1.1, 1.8} {
-		for _, phi := range []float64{0.4, 0.8} {
+	for _, sd := range []float64{0.12, 0.3, 0.6, 1.1, 1.8, 2.8} {
+		for _, phi := range []float64{0.35, 0.6, 0.85} {
 			for _, drift := range []float64{0.015, 0.035, 0.07, 0.12} {
 				grid = append(grid, stat.Wander{SD: sd, Phi: phi, Drift: drift})
 				a, b := math.Log(sd/pooled.SD), math.Log(drift/pooled.Drift)
-				prior = append(prior, math.Exp(-a*a/2-2*b*b))
+				prior = append(prior, math.Exp(-a*a/5-2*b*b))
 			}
 		}
 	}
@@ -110,8 +114,8 @@ func (w *weights) step(o Observation) {
 	}
 	m := *o.Weighing
 	d := dayOf(m.Time)
-	if !(m.Kg > 0) || (w.n > 0 && d < w.day) {
-		return // the day is over: the watcher steps through the history again
+	if !(m.Kg > 0) || math.IsInf(m.Kg, 1) || (w.n > 0 && d < w.day) {
+		return // no mass, or the day is over: the watcher steps through the history again
 	}
 	w.closeBefore(d)
 	w.day = d
@@ -155,18 +159,19 @@ func (w *weights) close() {
 		last := w.past[len(w.past)-1].day
 		w.advance(float64(w.day-last), float64(last))
 	}
-	var sumW, sumWY float64
+	var sumW, sumWY, plain float64
 	for s := range w.sources {
-		if y, r, ok := w.observe(s); ok {
-			sumW += 1 / r
-			sumWY += y / r
+		if m, ok := w.observe(s); ok {
+			sumW += 1 / m.r
+			sumWY += m.y / m.r
+			plain += 1 / m.plain
 		}
 	}
 	p := dayPoint{day: w.day, r: math.Inf(1), wander: w.inUse()}
 	if sumW > 0 {
 		p.y, p.r = sumWY/sumW, 1/sumW
 		if !w.kitten {
-			w.bank.Observe(float64(w.day), p.y, p.r)
+			w.bank.Observe(float64(w.day), p.y, 1/plain)
 		}
 	}
 	w.turnTo(w.anchor())
@@ -210,12 +215,14 @@ func (w *weights) grow() {
 	case young && !w.kitten:
 		w.kitten, w.wander = true, growing
 	case !young && w.kitten:
-		w.kitten, w.wander = false, pooled
+		w.kitten, w.wander = false, unlearned
 		w.adult = len(w.past)
 	}
 }
 
-// learn moves the wander in use to what the bank knew lagDays ago.
+// learn moves the wander in use to what the bank knew lagDays ago, but a cat that
+// was found to be more restless since is believed at once: the wander comes back
+// within days, so no lasting fall can pass for it.
 func (w *weights) learn() {
 	if w.kitten || len(w.past)%learnDays != 0 {
 		return
@@ -225,7 +232,11 @@ func (w *weights) learn() {
 		w.learned = w.learned[1:]
 	}
 	w.wander = w.learned[0].Wander
-	w.excess = max(1, w.learned[0].excess)
+	newest := w.learned[max(0, len(w.learned)-2)]
+	if newest.SD > w.wander.SD {
+		w.wander.SD, w.wander.Phi = newest.SD, newest.Phi
+	}
+	w.excess = max(1, w.learned[0].excess, newest.excess)
 }
 
 // level is the filtered level as the anchor source shows it, and its standard deviation.
