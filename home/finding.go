@@ -13,6 +13,7 @@ const (
 	WeightFalling   Sign = "weight-falling"
 	WeightRising    Sign = "weight-rising"
 	WeightLow       Sign = "weight-low"       // 10 % under the reference weight
+	PlanTooFast     Sign = "plan-too-fast"    // a planned loss, faster than it may be
 	BreathingRising Sign = "breathing-rising" // against the cat's own usual
 	BreathingHigh   Sign = "breathing-high"   // repeatedly over the published line
 	RedFlagSeen     Sign = "red-flag"         // seen by a person at a home check
