@@ -49,6 +49,8 @@ type App struct {
 	watcher  *watch.Runner
 	stages   []*follower // of the journal, in the order of a reading's way
 	sender   *notify.Sender
+	answers  *answers
+	ownClock bool // the clock of the house is not that of the machine
 	session  *mqtt.Session
 	broker   *broker.Broker
 	listener net.Listener
@@ -66,7 +68,8 @@ const roundWait = 500 * time.Millisecond
 // Start opens the store and starts every part, those that take readings in last.
 // If one cannot start, those before it are stopped again.
 func Start(ctx context.Context, cfg Config, opt Options) (*App, error) {
-	if opt.Now == nil {
+	ownClock := opt.Now != nil
+	if !ownClock {
 		opt.Now = time.Now
 	}
 	if opt.Log == nil {
@@ -75,7 +78,7 @@ func Start(ctx context.Context, cfg Config, opt Options) (*App, error) {
 	if opt.Round == 0 {
 		opt.Round = roundWait
 	}
-	a := &App{cfg: cfg, opt: opt}
+	a := &App{cfg: cfg, opt: opt, ownClock: ownClock}
 	for _, part := range []func(context.Context) error{
 		a.openStore, a.startIngest, a.startStages, a.startNotify, a.startPages, a.startBroker, a.startSession,
 	} {
@@ -160,25 +163,9 @@ func (a *App) startStages(context.Context) error {
 	a.watcher = watch.NewRunner(a.store, watch.Options{
 		Detect:  detect.Options{FalsePerCatYear: float64(a.cfg.Detect.FalseFindings)},
 		Now:     a.weigher.Reached, // never ahead of what makes weighings
-		Owed:    func(t home.Transition, now time.Time) []home.Notice { return a.policy().Owed(t, now) },
+		Owed:    a.owed,
 		Decided: func() { a.sender.Wake() },
 	})
-	return nil
-}
-
-// startNotify starts the sender and then the stages that make work for it.
-func (a *App) startNotify(context.Context) error {
-	routes, err := a.cfg.routes()
-	if err != nil {
-		return err
-	}
-	if err := a.policy().Valid(); err != nil {
-		return &home.Error{Op: "read settings", Hint: "Correct the channel in the settings file.", Err: err}
-	}
-	a.sender = notify.New(a.store, routes, notify.Options{Now: a.opt.Now, Reactions: a.store.Reactions, Log: a.opt.Log})
-	a.spawn(a.sender.Run)
-	a.follow("watch", a.watcher.Round)
-	a.follow("weigh", a.weigher.Round)
 	return nil
 }
 
@@ -228,7 +215,7 @@ func (a *App) startBroker(context.Context) error {
 		}
 		conf.Devices = append(conf.Devices, broker.Device{User: u.Name, Password: password, Topics: u.Topics})
 	}
-	b, err := broker.Start(conf, a.appender)
+	b, err := broker.Start(conf, a.sink())
 	if err != nil {
 		return err
 	}
@@ -258,7 +245,7 @@ func (a *App) startSession(context.Context) error {
 		Broker: c.Server, ClientID: c.Client, Filters: filters, User: c.Username, Password: password,
 		TLS:       mqtt.Files{CA: c.CAFile, Cert: c.CertFile, Key: c.KeyFile},
 		StateFile: filepath.Join(filepath.Dir(a.cfg.Data), "mqtt-filters.json"), Log: a.opt.Log,
-	}, a.appender)
+	}, a.sink())
 	if err != nil {
 		return err
 	}

@@ -2,61 +2,209 @@ package app
 
 import (
 	"fmt"
+	"maps"
 	"net"
+	"slices"
 	"strconv"
+	"time"
 
 	"weighbeam/home"
 	"weighbeam/notify"
+	"weighbeam/notify/command"
 	"weighbeam/notify/mail"
+	"weighbeam/notify/shout"
+	"weighbeam/notify/topic"
 	"weighbeam/notify/webhook"
 )
 
-// policy is who hears what, with the household as it is now.
-func (a *App) policy() notify.Policy {
-	return notify.Policy{
-		House:     *a.house.Load(),
-		Channels:  a.cfg.channelRules(),
-		Reminders: notify.UsualReminders(),
-		Words:     notify.Words{Base: a.cfg.Link, Pounds: a.cfg.Units.text == "lb", Zone: a.cfg.Zone.location()},
-	}
+// Rules are the keys that every channel has: who it reaches hears what, and when.
+type Rules struct {
+	Name   string       `toml:"name"`
+	Least  Urgency      `toml:"least"`  // anything below stays on the pages
+	Quiet  *QuietConfig `toml:"quiet"`  // its own, in place of [quiet]
+	Zone   Zone         `toml:"zone"`   // its own, in place of zone
+	Digest *Clock       `toml:"digest"` // hour at which what can wait is told together
+	After  Wait         `toml:"after"`  // told only if nobody has reacted for so long
+	For    string       `toml:"for"`    // told only what the channel of that name has not taken after After
 }
 
-func (c Config) channelRules() []notify.Channel {
-	quiet := notify.Quiet{From: c.Quiet.From.Clock, To: c.Quiet.To.Clock, Zone: c.Zone.location()}
-	var rules []notify.Channel
+// WebhookEntry is a channel that posts JSON.
+type WebhookEntry struct {
+	Rules
+	URL         string            `toml:"url"`
+	URLFile     string            `toml:"url_file"` // in place of url, where it holds a password or token
+	KeyFile     string            `toml:"key_file"` // signs each message
+	Body        string            `toml:"body"`     // a template, for a service with a format of its own
+	Headers     map[string]string `toml:"headers"`
+	HeaderFiles map[string]string `toml:"header_files"` // headers whose value is a secret in a file
+}
+
+// MailEntry is a channel that sends mail.
+type MailEntry struct {
+	Rules
+	Server       string  `toml:"server"` // host:port
+	TLS          MailTLS `toml:"tls"`
+	Username     string  `toml:"username"`
+	PasswordFile string  `toml:"password_file"`
+	From         string  `toml:"from"`
+	To           string  `toml:"to"` // one person; a channel each for more
+}
+
+// CommandEntry is a channel that runs a program of this machine.
+type CommandEntry struct {
+	Rules
+	Run []string `toml:"run"` // the program and its arguments
+}
+
+// TopicEntry is a channel that publishes to the broker that readings come from.
+type TopicEntry struct {
+	Rules
+	Topic        string `toml:"topic"`
+	Username     string `toml:"username"` // where the broker inside has users; else those of [mqtt]
+	PasswordFile string `toml:"password_file"`
+}
+
+// ServiceEntry is a channel over one of the services that the shoutrrr library knows.
+type ServiceEntry struct {
+	Rules
+	URLFile string `toml:"url_file"` // the address holds the password
+}
+
+// entry is one channel of the settings.
+type entry struct {
+	table string
+	Rules
+	lacks string // the keys that it cannot do without, where one is missing
+	make  func() (notify.Transport, error)
+}
+
+// entries lists the channels in the order of their tables.
+func (c Config) entries() []entry {
+	var all []entry
+	add := func(table string, r Rules, complete bool, needs string, make func() (notify.Transport, error)) {
+		e := entry{table: table, Rules: r, make: make}
+		if !complete || r.Name == "" {
+			e.lacks = needs
+		}
+		all = append(all, e)
+	}
 	for _, w := range c.Webhook {
-		rules = append(rules, notify.Channel{Name: w.Name, Least: home.Urgency(w.Least.text), Quiet: quiet})
+		add("webhook", w.Rules, (w.URL == "") != (w.URLFile == ""), "a name and a url, or a url_file", w.transport)
 	}
 	for _, m := range c.Mail {
-		rules = append(rules, notify.Channel{Name: m.Name, Least: home.Urgency(m.Least.text), Quiet: quiet})
+		add("mail", m.Rules, m.Server != "" && m.From != "" && m.To != "", "a name, a server, a from and a to", m.transport)
 	}
-	return rules
+	for _, m := range c.Command {
+		add("command", m.Rules, len(m.Run) > 0, `a name and a run, as ["/usr/local/bin/tell", "cats"]`, func() (notify.Transport, error) { return command.New(m.Run) })
+	}
+	for _, t := range c.Topic {
+		add("topic", t.Rules, t.Topic != "", "a name and a topic", func() (notify.Transport, error) { return c.publisher(t) })
+	}
+	for _, s := range c.Service {
+		add("service", s.Rules, s.URLFile != "", "a name and a url_file", s.transport)
+	}
+	return all
+}
+
+// channels refuses channels that cannot work.
+func (c Config) channels() error {
+	seen := map[string]int{}
+	for _, e := range c.entries() {
+		seen[e.table]++
+		if e.lacks != "" {
+			return home.Hinted("read settings", fmt.Sprintf("Give each [[%s]] %s.", e.table, e.lacks), "%s number %d lacks one, or has two where one is meant", e.table, seen[e.table])
+		}
+	}
+	if h := c.Heartbeat; h != nil && (h.URL == "") == (h.URLFile == "") {
+		return home.Hinted("read settings", `Write url = "https://..." under [heartbeat], or url_file.`, "[heartbeat] has no url, or two")
+	}
+	if err := (notify.Policy{Channels: c.rules()}).Valid(); err != nil {
+		return &home.Error{Op: "read settings", Hint: "Correct the channel of that name.", Err: err}
+	}
+	return nil
+}
+
+// Channels names the channels that are set.
+func (c Config) Channels() []string {
+	var names []string
+	for _, e := range c.entries() {
+		names = append(names, e.Name)
+	}
+	return names
+}
+
+// rules is what each channel is told, and when.
+func (c Config) rules() []notify.Channel {
+	var all []notify.Channel
+	for _, e := range c.entries() {
+		ch := e.rule(c)
+		ch.Chart = e.table == "mail"
+		all = append(all, ch)
+	}
+	return all
+}
+
+func (r Rules) rule(c Config) notify.Channel {
+	zone, quiet := c.Zone.location(), c.Quiet
+	if r.Zone.Location != nil {
+		zone = r.Zone.Location
+	}
+	if r.Quiet != nil {
+		quiet = *r.Quiet
+	}
+	ch := notify.Channel{Name: r.Name, Least: home.Urgency(r.Least.text), After: r.After.Duration, For: r.For,
+		Quiet: notify.Quiet{From: quiet.From.Clock, To: quiet.To.Clock, Zone: zone}}
+	if r.Digest != nil {
+		ch.Digest = notify.Digest{On: true, At: r.Digest.Clock, Zone: zone}
+	}
+	return ch
 }
 
 // routes makes the transport of each channel.
 func (c Config) routes() ([]notify.Route, error) {
-	transports := map[string]notify.Transport{}
-	for _, w := range c.Webhook {
-		key, err := secret(w.KeyFile)
-		if err != nil {
-			return nil, err
-		}
-		if transports[w.Name], err = webhook.New(webhook.Config{URL: notify.Secret(w.URL), Key: notify.Secret(key)}); err != nil {
-			return nil, inChannel(w.Name, err)
-		}
-	}
-	for _, m := range c.Mail {
-		t, err := m.transport()
-		if err != nil {
-			return nil, inChannel(m.Name, err)
-		}
-		transports[m.Name] = t
-	}
 	var routes []notify.Route
-	for _, rule := range c.channelRules() {
-		routes = append(routes, notify.Route{Channel: rule, Transport: transports[rule.Name]})
+	rules := c.rules()
+	for i, e := range c.entries() {
+		t, err := e.make()
+		if err != nil {
+			return nil, inChannel(e.Name, err)
+		}
+		routes = append(routes, notify.Route{Channel: rules[i], Transport: t})
 	}
 	return routes, nil
+}
+
+func inChannel(name string, err error) error {
+	return &home.Error{Op: "read settings", Hint: home.Hint(err), Err: fmt.Errorf("channel %q: %w", name, err)}
+}
+
+func (w WebhookEntry) transport() (notify.Transport, error) {
+	conf := webhook.Config{Body: w.Body, Header: map[string]notify.Secret{}}
+	var err error
+	if conf.URL, err = hiddenOr(w.URL, w.URLFile); err != nil {
+		return nil, err
+	}
+	if conf.Key, err = hiddenOr("", w.KeyFile); err != nil {
+		return nil, err
+	}
+	for name, value := range w.Headers {
+		conf.Header[name] = notify.Secret(value)
+	}
+	for _, name := range slices.Sorted(maps.Keys(w.HeaderFiles)) {
+		if conf.Header[name], err = hiddenOr("", w.HeaderFiles[name]); err != nil {
+			return nil, err
+		}
+	}
+	return webhook.New(conf)
+}
+
+// hiddenOr is the text itself, or what the file at path holds.
+func hiddenOr(text, path string) (notify.Secret, error) {
+	if text != "" {
+		return notify.Secret(text), nil
+	}
+	s, err := secret(path)
+	return notify.Secret(s), err
 }
 
 func (m MailEntry) transport() (notify.Transport, error) {
@@ -68,14 +216,77 @@ func (m MailEntry) transport() (notify.Transport, error) {
 	if err != nil {
 		return nil, home.Hinted("read settings", "Write the port as a number.", "server %q", m.Server)
 	}
-	password, err := secret(m.PasswordFile)
+	password, err := hiddenOr("", m.PasswordFile)
 	if err != nil {
 		return nil, err
 	}
-	return mail.New(mail.Config{Host: host, Port: int(port), Encrypt: m.TLS.text, User: m.Username, Password: notify.Secret(password),
+	return mail.New(mail.Config{Host: host, Port: int(port), Encrypt: m.TLS.text, User: m.Username, Password: password,
 		From: m.From, To: m.To})
 }
 
-func inChannel(name string, err error) error {
-	return &home.Error{Op: "read settings", Err: fmt.Errorf("channel %q: %w", name, err)}
+func (s ServiceEntry) transport() (notify.Transport, error) {
+	url, err := hiddenOr("", s.URLFile)
+	if err != nil {
+		return nil, err
+	}
+	return shout.New(shout.Config{URL: url})
+}
+
+// publisher is a transport to a topic of the broker outside, or else of the one inside.
+func (c Config) publisher(t TopicEntry) (notify.Transport, error) {
+	b := topic.Broker{User: t.Username}
+	passwordFile := t.PasswordFile
+	switch {
+	case c.MQTT != nil:
+		b.Server, b.Files = c.MQTT.Server, topic.Files{CA: c.MQTT.CAFile, Cert: c.MQTT.CertFile, Key: c.MQTT.KeyFile}
+		if t.Username == "" {
+			b.User, passwordFile = c.MQTT.Username, c.MQTT.PasswordFile
+		}
+	default:
+		b.Server = "mqtt://" + c.Broker.Listen.String()
+	}
+	var err error
+	if b.Password, err = hiddenOr("", passwordFile); err != nil {
+		return nil, err
+	}
+	publish, err := b.Publisher()
+	if err != nil {
+		return nil, err
+	}
+	return topic.New(t.Topic, publish)
+}
+
+// ownTopics are those that notices are published on: what comes back from them
+// is no reading.
+func (c Config) ownTopics() map[string]bool {
+	own := map[string]bool{}
+	for _, t := range c.Topic {
+		own[t.Topic] = true
+	}
+	return own
+}
+
+// Wait is a length of time, as 90m, 2h or 3d.
+type Wait struct{ time.Duration }
+
+// UnmarshalText refuses what is no length of time.
+func (w *Wait) UnmarshalText(b []byte) (err error) {
+	text := string(b)
+	if days, ok := cutDays(text); ok {
+		w.Duration = time.Duration(days) * 24 * time.Hour
+		return nil
+	}
+	if w.Duration, err = time.ParseDuration(text); err != nil || w.Duration <= 0 {
+		return fmt.Errorf(`%q is no length of time: write it as "30m", "2h" or "3d"`, b)
+	}
+	return nil
+}
+
+// cutDays reads a whole number of days, as "3d".
+func cutDays(text string) (int, bool) {
+	if len(text) < 2 || text[len(text)-1] != 'd' {
+		return 0, false
+	}
+	n, err := strconv.ParseUint(text[:len(text)-1], 10, 10)
+	return int(n), err == nil && n > 0
 }

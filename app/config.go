@@ -16,20 +16,26 @@ import (
 // Config is what the settings file says. Every key may be left out; see
 // [Defaults] for what holds then.
 type Config struct {
-	Data      string         `toml:"data"`           // the store, a file
-	Listen    Address        `toml:"listen"`         // where the pages are
-	Link      string         `toml:"link"`           // address of the pages as others see it, for notices
-	Household string         `toml:"household"`      // a household file, read at each start
-	KeepLoad  int            `toml:"keep_load_days"` // raw load of scales; 0: for ever. All else is kept for ever
-	Units     Units          `toml:"units"`
-	Zone      Zone           `toml:"zone"` // of the dates in notices and of quiet hours
-	Log       Level          `toml:"log"`
-	Broker    *BrokerConfig  `toml:"broker"`
-	MQTT      *MQTTConfig    `toml:"mqtt"`
-	Detect    DetectConfig   `toml:"detect"`
-	Quiet     QuietConfig    `toml:"quiet"`
-	Webhook   []WebhookEntry `toml:"webhook"`
-	Mail      []MailEntry    `toml:"mail"`
+	Data      string           `toml:"data"`           // the store, a file
+	Listen    Address          `toml:"listen"`         // where the pages are
+	Link      string           `toml:"link"`           // address of the pages as others see it, for notices
+	Household string           `toml:"household"`      // a household file, read at each start
+	KeepLoad  int              `toml:"keep_load_days"` // raw load of scales; 0: for ever. All else is kept for ever
+	Units     Units            `toml:"units"`
+	Zone      Zone             `toml:"zone"` // of the dates in notices and of quiet hours
+	Log       Level            `toml:"log"`
+	Broker    *BrokerConfig    `toml:"broker"`
+	MQTT      *MQTTConfig      `toml:"mqtt"`
+	Detect    DetectConfig     `toml:"detect"`
+	Quiet     QuietConfig      `toml:"quiet"`
+	Webhook   []WebhookEntry   `toml:"webhook"`
+	Mail      []MailEntry      `toml:"mail"`
+	Command   []CommandEntry   `toml:"command"`
+	Topic     []TopicEntry     `toml:"topic"`
+	Service   []ServiceEntry   `toml:"service"`
+	Heartbeat *HeartbeatConfig `toml:"heartbeat"`
+	Practice  string           `toml:"practice"` // name of the veterinary practice, for the go-now page
+	Phone     string           `toml:"phone"`    // its telephone number
 }
 
 // BrokerConfig is the broker inside the program.
@@ -69,24 +75,11 @@ type QuietConfig struct {
 	To   Clock `toml:"to"`
 }
 
-// WebhookEntry is a channel that posts JSON.
-type WebhookEntry struct {
-	Name    string  `toml:"name"`
-	URL     string  `toml:"url"`
-	KeyFile string  `toml:"key_file"` // signs each message
-	Least   Urgency `toml:"least"`
-}
-
-// MailEntry is a channel that sends mail.
-type MailEntry struct {
-	Name         string  `toml:"name"`
-	Server       string  `toml:"server"` // host:port
-	TLS          MailTLS `toml:"tls"`
-	Username     string  `toml:"username"`
-	PasswordFile string  `toml:"password_file"`
-	From         string  `toml:"from"`
-	To           string  `toml:"to"` // one person; a channel each for more
-	Least        Urgency `toml:"least"`
+// HeartbeatConfig is an address that is asked again and again while all is well.
+type HeartbeatConfig struct {
+	URL     string `toml:"url"`
+	URLFile string `toml:"url_file"` // in place of url, where it holds a token
+	Every   Wait   `toml:"every"`
 }
 
 // Defaults are the settings of a house that has no file: everything stays on
@@ -164,21 +157,6 @@ func (c Config) complete() (Config, error) {
 		return c, err
 	}
 	return c, c.channels()
-}
-
-// channels refuses channels without what they cannot do without.
-func (c Config) channels() error {
-	for i, w := range c.Webhook {
-		if w.Name == "" || w.URL == "" {
-			return home.Hinted("read settings", "Give each [[webhook]] a name and a url.", "webhook number %d lacks one", i+1)
-		}
-	}
-	for i, m := range c.Mail {
-		if m.Name == "" || m.Server == "" || m.From == "" || m.To == "" {
-			return home.Hinted("read settings", "Give each [[mail]] a name, a server, a from and a to.", "mail number %d lacks one", i+1)
-		}
-	}
-	return nil
 }
 
 // located is an error in a file at a line.

@@ -9,21 +9,30 @@ import (
 	"weighbeam/manual"
 )
 
-// handler is everything that is served over HTTP.
-func (a *App) handler() http.Handler {
+// look is how the pages look, and the charts that go with notices.
+func (a *App) look() dashboards.Options {
 	look := dashboards.Options{
 		Now: a.opt.Now, Zone: a.cfg.Zone.location(), Units: a.cfg.Units.text, Notes: a.opt.Notes, Demo: a.opt.Demo, Version: a.opt.Version,
+		Naming: true, Reactions: a.store.Reactions,
 	}
 	if a.cfg.Broker != nil {
 		look.Broker = a.cfg.Broker.Listen.String()
 	}
+	return look
+}
+
+// handler is everything that is served over HTTP.
+func (a *App) handler() http.Handler {
+	look := a.look()
 	check := manual.New(a.store, manual.Options{
 		Now: a.opt.Now, Zone: look.Zone, Units: look.Units, BaseURL: a.cfg.Link, Frame: dashboards.NewFrame(look),
+		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Answers: a.answers, Namer: a.store,
 	})
 	mux := http.NewServeMux()
 	mux.Handle("/", dashboards.New(a.store, a.watcher, look))
-	mux.Handle("/check", check)
-	mux.Handle("/check/", check)
+	for _, pattern := range []string{"/check", "/check/", "/answer", "/answer/", "/whose/"} {
+		mux.Handle(pattern, check)
+	}
 	mux.Handle("GET /metrics", promhttp.HandlerFor(a.metrics(), promhttp.HandlerOpts{}))
 	mux.HandleFunc("GET /healthz", a.serveHealth)
 	for pattern, h := range a.opt.Handle {

@@ -110,17 +110,32 @@ func sureWords(c float64) string {
 	return number(100*c, 0) + " %"
 }
 
-// evidence is the chart that the finding is about, from well before the change
-// to after the finding was raised, or closed.
+// evidence is the chart that the finding is about, where there is one.
 func (p *pages) evidence(ctx context.Context, f home.Finding, name *string) ([]chartView, error) {
-	h, c, err := p.findCat(ctx, f.Cat)
-	if errors.Is(err, home.ErrNotFound) {
-		return nil, nil // the cat left the household; what was found of it stays
+	s, ok, err := p.about(ctx, f)
+	if s.cat.Name != "" {
+		*name = s.cat.Name
 	}
-	if err != nil {
+	if err != nil || !ok {
 		return nil, err
 	}
-	*name = c.Name
+	title := "Evidence: weight"
+	if s.name == "breaths" {
+		title = "Evidence: breaths asleep"
+	}
+	return []chartView{p.chartView(s, title)}, nil
+}
+
+// about is the series that the finding is about, from well before the change to
+// after the finding was raised, or closed; ok is false where it is about none.
+func (p *pages) about(ctx context.Context, f home.Finding) (s series, ok bool, err error) {
+	h, c, err := p.findCat(ctx, f.Cat)
+	if errors.Is(err, home.ErrNotFound) {
+		return s, false, nil // the cat left the household; what was found of it stays
+	}
+	if err != nil {
+		return s, false, err
+	}
 	from, to := f.Raised, p.opts.Now()
 	if !f.Onset.IsZero() {
 		from = earlier(f.Onset, f.OnsetLo)
@@ -132,11 +147,11 @@ func (p *pages) evidence(ctx context.Context, f home.Finding, name *string) ([]c
 	per.Words = p.say.date(per.From) + " to " + p.say.date(per.To)
 	switch f.Sign {
 	case home.WeightFalling, home.WeightRising, home.WeightLow:
-		s, err := p.weight(ctx, h, c, per, f)
-		return []chartView{p.chartView(s, "Evidence: weight")}, err
+		s, err = p.weight(ctx, h, c, per, f)
+		return s, true, err
 	case home.BreathingRising, home.BreathingHigh:
-		s, err := p.breaths(ctx, h, c, per, f)
-		return []chartView{p.chartView(s, "Evidence: breaths asleep")}, err
+		s, err = p.breaths(ctx, h, c, per, f)
+		return s, true, err
 	}
-	return nil, nil
+	return series{cat: c}, false, nil
 }

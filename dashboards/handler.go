@@ -54,12 +54,16 @@ type pages struct {
 	tmpl  *template.Template
 }
 
+func newPages(store Store, look Outlooker, opts Options) *pages {
+	opts = opts.filled()
+	return &pages{store: store, look: look, opts: opts, frame: NewFrame(opts),
+		say: format{zone: opts.Zone, pounds: opts.Units == "lb"}}
+}
+
 // New returns the pages of the house. It answers "/", "/cats/", "/findings/",
 // "/sources/", "/set-aside" and "/style.css"; every other path is not found.
 func New(store Store, look Outlooker, opts Options) http.Handler {
-	opts = opts.filled()
-	p := &pages{store: store, look: look, opts: opts, frame: NewFrame(opts),
-		say: format{zone: opts.Zone, pounds: opts.Units == "lb"}}
+	p := newPages(store, look, opts)
 	p.tmpl = template.Must(template.New("").Funcs(p.say.funcs()).ParseFS(files, "templates/*.html"))
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", p.page(p.house))

@@ -14,6 +14,8 @@ type Day struct {
 	Outlooks []home.Outlook
 	Findings []home.Finding // those that are open, and those that were closed after Since
 	Sources  []home.SourceStatus
+	Checks   map[string]time.Time // newest home check of each cat; absent for never
+	Troubles []string             // what keeps notices from people, full sentences
 }
 
 // unseenAfter is how long ago the last weighing may be before a digest says
@@ -21,24 +23,20 @@ type Day struct {
 // of this program; the findings not-seen and scale-silent have learned limits.
 const unseenAfter = 36 * time.Hour
 
-// Daily is the digest of the day for each channel that has a digest hour, to be
-// asked for at that hour. It is of no finding. Asked twice on a day, it gives
-// the same ids.
-func (p Policy) Daily(d Day, now time.Time) []home.Notice {
+// checkAfter is how long ago the last home check may be before a digest says
+// that one is due. It is a choice of this program.
+const checkAfter = 28 * day
+
+// Daily is the digest of c that falls at at, made at now. It is of no finding.
+// Made twice for one time, it has the same id.
+func (p Policy) Daily(c Channel, d Day, at, now time.Time) home.Notice {
 	now = now.UTC().Truncate(home.TimeStep)
-	var owed []home.Notice
-	for _, c := range p.Channels {
-		if !c.Digest.On {
-			continue
-		}
-		date := now.In(zoneOr(c.Digest.Zone)).Format(time.DateOnly)
-		owed = append(owed, home.Notice{
-			ID: "daily/" + date + "/" + c.Name, Turn: home.Daily, Urgency: home.Mention, Channel: c.Name,
-			Subject: p.dailySubject(d), Body: p.dailyBody(d, now),
-			Created: now, State: home.Waiting, Reason: ReasonNow, Due: now,
-		})
+	date := at.In(zoneOr(c.Digest.Zone)).Format(time.DateOnly)
+	return home.Notice{
+		ID: "daily/" + date + "/" + c.Name, Turn: home.Daily, Urgency: home.Mention, Channel: c.Name,
+		Subject: p.dailySubject(d), Body: p.dailyBody(d, now),
+		Created: now, State: home.Waiting, Reason: ReasonDaily, Due: later(at, now).UTC(),
 	}
-	return owed
 }
 
 // dailySubject never says that all is well: nothing found is not health.
@@ -67,6 +65,8 @@ func (p Policy) dailyBody(d Day, now time.Time) string {
 		{"Still open", p.stillOpen(d)},
 		{"Nothing found", p.nothingFound(d, now)},
 		{"Not weighed or not heard", p.unseen(d, now)},
+		{"What is due", p.due(d, now)},
+		{"What does not work", d.Troubles},
 		{"Not known yet", p.unknown(d)},
 	}
 	var b strings.Builder
@@ -142,9 +142,29 @@ func (p Policy) unseen(d Day, now time.Time) (lines []string) {
 			lines = append(lines, fmt.Sprintf("%s was last weighed %s.", name, stamp(o.LastKg, p.Words.Zone)))
 		}
 	}
+	heard := map[string]time.Time{}
 	for _, s := range d.Sources {
-		if _, scale := p.House.Scale(s.Source); scale && now.Sub(s.Arrived) > unseenAfter {
-			lines = append(lines, fmt.Sprintf("The scale %s was last heard %s.", s.Source, stamp(s.Arrived, p.Words.Zone)))
+		heard[s.Source] = s.Arrived
+	}
+	for _, s := range p.House.Scales {
+		switch last, ok := heard[s.ID]; {
+		case !ok:
+			lines = append(lines, "The scale "+s.ID+" was never heard.")
+		case now.Sub(last) > unseenAfter:
+			lines = append(lines, fmt.Sprintf("The scale %s was last heard %s.", s.ID, stamp(last, p.Words.Zone)))
+		}
+	}
+	return lines
+}
+
+// due is what a person has to do that no finding asks for.
+func (p Policy) due(d Day, now time.Time) (lines []string) {
+	for _, c := range p.House.Cats {
+		switch last, ok := d.Checks[c.ID]; {
+		case !ok:
+			lines = append(lines, "A home check of "+c.Name+": there was none yet.")
+		case now.Sub(last) > checkAfter:
+			lines = append(lines, fmt.Sprintf("A home check of %s: the last was on %s.", c.Name, p.Words.date(last)))
 		}
 	}
 	return lines

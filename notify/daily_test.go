@@ -11,7 +11,7 @@ import (
 func house() home.Household {
 	return home.Household{
 		Cats:   []home.Cat{juniper, {ID: "moss", Name: "Moss"}, {ID: "wren", Name: "Wren"}, {ID: "fern", Name: "Fern"}},
-		Scales: []home.Scale{{ID: "box-1"}, {ID: "box-2"}},
+		Scales: []home.Scale{{ID: "box-1"}, {ID: "box-2"}, {ID: "box-3"}},
 	}
 }
 
@@ -34,25 +34,30 @@ func exampleDay() Day {
 		},
 		Sources: []home.SourceStatus{{Source: "box-1", Arrived: t0.Add(-time.Hour)}, {Source: "box-2", Arrived: t0.Add(-70 * time.Hour)},
 			{Source: home.Hand, Arrived: t0.Add(-900 * time.Hour)}},
+		Checks:   map[string]time.Time{"juniper": t0.Add(-40 * day), "moss": t0.Add(-day), "fern": t0.Add(-2 * day)},
+		Troubles: []string{"The channel phone has failed 5 times in a row: it cannot be reached."},
 	}
 }
 
 func TestPolicy_Daily(t *testing.T) {
 	p := Policy{House: house(), Words: Words{Base: "http://192.168.1.5:8080/"},
 		Channels: []Channel{{Name: "phone"}, {Name: "mail", Digest: Digest{true, 8 * 60, zone(t, "Pacific/Auckland")}}}}
-	owed := p.Daily(exampleDay(), t0.Add(4*time.Hour))
-	if len(owed) != 1 || owed[0].Channel != "mail" || owed[0].Turn != home.Daily || owed[0].State != home.Waiting {
-		t.Fatalf("owed %+v", owed)
+	at := t0.Add(4 * time.Hour)
+	n := p.Daily(p.Channels[1], exampleDay(), at, at.Add(-time.Minute))
+	if n.Channel != "mail" || n.Turn != home.Daily || n.State != home.Waiting || !n.Due.Equal(at) {
+		t.Fatalf("owed %+v", n)
 	}
 	// The date is the one on the wall of the house: 13:00 UTC is the next day there.
-	if owed[0].ID != "daily/2026-11-26/mail" {
-		t.Errorf("id %s", owed[0].ID)
+	if n.ID != "daily/2026-11-26/mail" {
+		t.Errorf("id %s", n.ID)
 	}
-	if again := p.Daily(Day{}, t0.Add(5*time.Hour)); again[0].ID != owed[0].ID {
-		t.Errorf("the same day has the ids %s and %s", owed[0].ID, again[0].ID)
+	// Made late, after the program was down over that hour, it is the same digest, due at once.
+	again := p.Daily(p.Channels[1], Day{}, at, at.Add(20*time.Hour))
+	if again.ID != n.ID || !again.Due.Equal(at.Add(20*time.Hour)) {
+		t.Errorf("the same day has the ids %s and %s, due %s", n.ID, again.ID, again.Due)
 	}
-	golden(t, "daily.txt", owed[0].Subject+"\n\n"+strings.Replace(owed[0].Body, home.Caution+"\n", "", 1))
-	if !strings.HasSuffix(owed[0].Body, "\n"+home.Caution+"\n") {
+	golden(t, "daily.txt", n.Subject+"\n\n"+strings.Replace(n.Body, home.Caution+"\n", "", 1))
+	if !strings.HasSuffix(n.Body, "\n"+home.Caution+"\n") {
 		t.Error("no caution")
 	}
 }
@@ -60,7 +65,7 @@ func TestPolicy_Daily(t *testing.T) {
 // A day without anything says so, and never that all is well.
 func TestPolicy_Daily_Empty(t *testing.T) {
 	p := Policy{House: house(), Channels: []Channel{{Name: "mail", Digest: Digest{On: true}}}}
-	n := p.Daily(Day{Since: t0.Add(-day), Outlooks: []home.Outlook{{Cat: "moss"}}}, t0)[0]
+	n := p.Daily(p.Channels[0], Day{Since: t0.Add(-day), Outlooks: []home.Outlook{{Cat: "moss"}}}, t0, t0)
 	if n.Subject != "Today: nothing found" || !strings.Contains(n.Body, "Moss was never weighed.") || strings.Contains(strings.ToLower(n.Body), "well") {
 		t.Errorf("%s\n%s", n.Subject, n.Body)
 	}

@@ -106,7 +106,7 @@ func (l *lane) facts(ctx context.Context, finding string) (f Facts, err error) {
 // chart is the picture of the one finding that a message is about. A notice
 // never waits for its picture: without one it goes as it is.
 func (l *lane) chart(ctx context.Context, batch []home.Notice) []byte {
-	if l.s.opts.Chart == nil || len(batch) != 1 {
+	if l.s.opts.Chart == nil || !l.route.Chart || len(batch) != 1 || batch[0].Finding == "" {
 		return nil
 	}
 	ctx, cancel := context.WithTimeout(ctx, l.s.opts.Deadline/4)

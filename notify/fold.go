@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -13,7 +14,8 @@ import (
 
 // pick chooses from what a lane holds: an urgent notice that was never tried
 // goes first, then whatever has been due longest. If more than most notices of
-// that kind, urgent or not, are due, it takes them all, as one message.
+// that kind, urgent or not, are due, it takes them all, as one message; what is
+// due together with a digest goes with it.
 func pick(held []home.Notice, most int) []home.Notice {
 	if len(held) == 0 {
 		return nil
@@ -25,7 +27,7 @@ func pick(held []home.Notice, most int) []home.Notice {
 			alike = append(alike, n)
 		}
 	}
-	if len(alike) > most {
+	if len(alike) > most || most != alone && slices.ContainsFunc(alike, isDaily) {
 		return alike
 	}
 	return alike[:1]
@@ -49,6 +51,11 @@ func compareBool(a, b bool) int {
 	}
 	return -1
 }
+
+// alone, as the most that go each by itself, means that nothing is folded.
+const alone = math.MaxInt
+
+func isDaily(n home.Notice) bool { return n.Turn == home.Daily }
 
 func urgent(n home.Notice) bool { return loudness(n).Rank() >= home.Today.Rank() }
 
@@ -80,9 +87,12 @@ func fold(batch []home.Notice) Message {
 	}
 	m.ID = foldID(m.Notices)
 	byUrgency := slices.SortedStableFunc(slices.Values(batch), func(x, y home.Notice) int {
-		return cmp.Compare(loudness(y).Rank(), loudness(x).Rank())
+		return cmp.Or(-compareBool(isDaily(x), isDaily(y)), cmp.Compare(loudness(y).Rank(), loudness(x).Rank()))
 	})
 	m.Subject = cut(fmt.Sprintf("%d notices. First: %s", len(batch), byUrgency[0].Subject), MaxSubject-1)
+	if isDaily(byUrgency[0]) {
+		m.Subject = byUrgency[0].Subject
+	}
 	m.Body = foldBody(byUrgency)
 	return m
 }
@@ -102,7 +112,11 @@ const (
 
 func foldBody(byUrgency []home.Notice) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d things are to be told at once, the most urgent first.\n\n", len(byUrgency))
+	order := "the most urgent first"
+	if isDaily(byUrgency[0]) {
+		order = "the digest of the day first"
+	}
+	fmt.Fprintf(&b, "%d things are to be told at once, %s.\n\n", len(byUrgency), order)
 	for _, n := range byUrgency[:min(len(byUrgency), mostLines)] {
 		b.WriteString("- " + n.Subject + "\n")
 	}

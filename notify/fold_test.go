@@ -21,12 +21,17 @@ func TestPick(t *testing.T) {
 	calm := func(i int) home.Notice { return queued(fmt.Sprint("calm-", i), home.Book, time.Duration(i), 0) }
 	over := now1
 	over.ID, over.Turn = "over", home.Closed
+	daily := calm(9)
+	daily.ID, daily.Turn, daily.Urgency = "daily", home.Daily, home.Mention
 	tests := []struct {
 		name string
 		held []home.Notice
 		want []string
 	}{
 		{"nothing", nil, nil},
+		// What falls on the hour of the digest goes with it, however little it is.
+		{"digest", []home.Notice{calm(1), daily}, []string{"calm-1", "daily"}},
+		{"digest and urgent", []home.Notice{calm(1), daily, now1}, []string{"now-1"}},
 		// The longest due goes first.
 		{"in order", []home.Notice{calm(2), calm(1)}, []string{"calm-1"}},
 		// What cannot wait and was never tried goes before all.
@@ -49,6 +54,15 @@ func TestPick(t *testing.T) {
 		if !slices.Equal(got, tt.want) {
 			t.Errorf("%s: %v, want %v", tt.name, got, tt.want)
 		}
+	}
+}
+
+// A message with the digest in it is called what the digest is called.
+func TestFold_Digest(t *testing.T) {
+	a, b := queued("a", home.Mention, 0, 0), queued("b", home.Mention, 0, 0)
+	b.Turn, b.Subject = home.Daily, "Today: 1 open finding"
+	if m := fold([]home.Notice{a, b}); m.Subject != b.Subject || strings.Index(m.Body, "Body of b.") > strings.Index(m.Body, "Body of a.") || !strings.Contains(m.Body, "Body of a.") {
+		t.Errorf("%+v", m)
 	}
 }
 

@@ -113,7 +113,7 @@ func (l *lane) next() []home.Notice {
 		all = append(all, n)
 	}
 	if time.Now().Before(l.single) {
-		return pick(all, len(all))
+		return pick(all, alone)
 	}
 	return pick(all, l.s.opts.Fold)
 }

@@ -15,13 +15,13 @@ import (
 func (p Policy) Owed(t home.Transition, now time.Time) []home.Notice {
 	now = now.UTC().Truncate(home.TimeStep)
 	if len(p.Channels) == 0 {
-		n := p.draft(t, Page, now)
+		n := p.draft(t, Page, now, now)
 		n.State, n.Reason = home.Withheld, ReasonNobody
 		return []home.Notice{n}
 	}
 	var owed []home.Notice
 	for _, c := range p.Channels {
-		n := p.draft(t, c.Name, now)
+		n := p.draft(t, c.Name, now, now)
 		d := p.decide(c, t, now)
 		n.State, n.Reason, n.Due = d.state, d.reason, d.due
 		owed = append(append(owed, n), p.reminders(c, t, now)...)
@@ -29,11 +29,12 @@ func (p Policy) Owed(t home.Transition, now time.Time) []home.Notice {
 	return owed
 }
 
-// draft is the notice before anything is decided about it.
-func (p Policy) draft(t home.Transition, channel string, now time.Time) home.Notice {
+// draft is the notice before anything is decided about it. Its link to answer by
+// is for one that is due at due: a reminder has a link of its own.
+func (p Policy) draft(t home.Transition, channel string, now, due time.Time) home.Notice {
 	reply := ""
 	if p.Reply != nil && channel != Page && t.Turn != home.Closed {
-		reply = p.Reply(t.Finding.ID(), channel, now)
+		reply = p.Reply(t.Finding.ID(), channel, due)
 	}
 	return home.Notice{
 		ID:      noticeID(t.Finding.ID(), t.Turn, t.At, channel),
@@ -72,12 +73,9 @@ func (p Policy) reminders(c Channel, t home.Transition, now time.Time) []home.No
 	told.Turn = home.Reminded
 	var owed []home.Notice
 	for _, pause := range p.Reminders[t.Finding.Urgency] {
-		n := p.draft(told, c.Name, now)
+		n := p.draft(told, c.Name, now, now.Add(pause))
 		n.ID = noticeID(n.Finding, home.Reminded, t.At.Add(pause), c.Name)
-		n.State, n.Reason, n.Due = home.Waiting, ReasonReminder, now.Add(pause)
-		if end, quiet := c.Quiet.Until(n.Due); quiet && n.Urgency.Rank() < home.Today.Rank() {
-			n.Due = end.UTC()
-		}
+		n.State, n.Reason, n.Due = home.Waiting, ReasonReminder, c.awake(t.Finding, now.Add(pause))
 		owed = append(owed, n)
 	}
 	return owed

@@ -23,8 +23,8 @@ type Policy struct {
 }
 
 // Reply returns the link by which a notice about a finding, sent over a channel
-// and decided at now, can be answered. The same arguments give the same link.
-type Reply func(finding, channel string, now time.Time) string
+// and due at due, can be answered. The same arguments give the same link.
+type Reply func(finding, channel string, due time.Time) string
 
 // Defaults of a Policy.
 const (
@@ -57,6 +57,7 @@ type Channel struct {
 	Digest Digest        // hour at which notices of Mention are told together
 	After  time.Duration // a second person: told only if nobody has reacted for so long
 	For    string        // a stand-in: told only what the channel of that name has not taken after After
+	Chart  bool          // wants the chart of what a notice is about; for transports that can carry a picture
 }
 
 // Valid returns nil if c can be used, or what is wrong with it.

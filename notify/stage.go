@@ -20,6 +20,7 @@ const (
 	ReasonStandIn  = "To be sent if the other channel has not taken it by"
 	ReasonDigest   = "Not urgent: folded into the digest of"
 	ReasonQuiet    = "Held for quiet hours until"
+	ReasonDaily    = "The digest of the day."
 	ReasonReminder = "A reminder, if it still stands by then and nobody has reacted."
 )
 

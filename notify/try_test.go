@@ -28,7 +28,7 @@ func TestSender_Run_Chart(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				m, phone := newMemory(), &receiver{}
-				s := start(t, immortal(m), []Route{{Channel{Name: "phone"}, phone}}, Options{Chart: tt.draw})
+				s := start(t, immortal(m), []Route{{Channel{Name: "phone", Chart: true}, phone}}, Options{Chart: tt.draw})
 				defer s.stop()
 				raise(m, policy(Channel{Name: "phone"}), "juniper", home.Now)
 				s.Wake()

@@ -1,0 +1,87 @@
+package app
+
+import (
+	"context"
+	"time"
+
+	"weighbeam/dashboards"
+	"weighbeam/home"
+	"weighbeam/ingest"
+	"weighbeam/notify"
+)
+
+// startNotify starts the sender and then the stages that make work for it.
+func (a *App) startNotify(context.Context) error {
+	routes, err := a.cfg.routes()
+	if err != nil {
+		return err
+	}
+	if a.answers, err = newAnswers(a); err != nil {
+		return err
+	}
+	a.sender = notify.New(a.store, routes, notify.Options{
+		Now: a.opt.Now, Idle: a.idle(), Log: a.opt.Log, Reactions: a.store.Reactions,
+		Chart: dashboards.Evidence(a.store, a.watcher, a.look()),
+	})
+	a.spawn(a.sender.Run)
+	a.follow("watch", a.watcher.Round)
+	a.follow("weigh", a.weigher.Round)
+	a.spawn((&digester{app: a}).run)
+	return a.startHeartbeat()
+}
+
+// idle is how often the sender looks for what is due without being woken: a
+// clock of its own may run faster than the machine's, or be set.
+func (a *App) idle() time.Duration {
+	if a.ownClock {
+		return a.opt.Round
+	}
+	return notify.DefaultIdle
+}
+
+// policy is who hears what, with the household as it is now.
+func (a *App) policy() notify.Policy {
+	p := notify.Policy{
+		House:     *a.house.Load(),
+		Channels:  a.cfg.rules(),
+		Reminders: notify.UsualReminders(),
+		Words:     notify.Words{Base: a.cfg.Link, Pounds: a.cfg.Units.text == "lb", Zone: a.cfg.Zone.location()},
+	}
+	if a.cfg.Link != "" {
+		p.Reply = a.answers.link
+	}
+	return p
+}
+
+// sink is where readings go. What the program itself published as a notice comes
+// back from a broker, and is no reading.
+func (a *App) sink() *sieve { return &sieve{a.appender, a.cfg.ownTopics()} }
+
+type sieve struct {
+	*ingest.Appender
+	own map[string]bool
+}
+
+// Deliver passes everything on but our own notices, which are settled at once.
+func (s *sieve) Deliver(ctx context.Context, d ingest.Delivery) error {
+	if s.settles(d) {
+		return nil
+	}
+	return s.Appender.Deliver(ctx, d)
+}
+
+// Offer is Deliver for who cannot wait.
+func (s *sieve) Offer(d ingest.Delivery) bool { return s.settles(d) || s.Appender.Offer(d) }
+
+func (s *sieve) settles(d ingest.Delivery) bool {
+	if !s.own[d.Topic] {
+		return false
+	}
+	if d.Settle != nil {
+		d.Settle(nil)
+	}
+	return true
+}
+
+// owed is what a turn owes at now.
+func (a *App) owed(t home.Transition, now time.Time) []home.Notice { return a.policy().Owed(t, now) }
