@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"time"
 
@@ -115,6 +116,9 @@ func (w *weights) warnings(f home.Finding) []string {
 	} else if w.mixed(dayOf(f.Onset)) {
 		out = append(out, warnMixedSources)
 	}
+	if z := w.plainly(f.Onset); math.Abs(z) < plainZ {
+		out = append(out, warnNotPlain)
+	}
 	if f.Data < 10 {
 		out = append(out, warnFewDays(f.Data))
 	}
@@ -122,6 +126,30 @@ func (w *weights) warnings(f home.Finding) []string {
 		out = append(out, warnShortHistory(w.span()))
 	}
 	return append(out, warnKnownCause)
+}
+
+// plainZ is the robust z from which a change is plain to a simple comparison.
+const plainZ = 2.0
+
+// plainly is a second, independent voice, without any model: the robust z of the
+// last week against the weeks before the onset. NaN where there is too little.
+func (w *weights) plainly(onset time.Time) float64 {
+	const recent, baseline = 7, 42
+	newer := w.observed(int(w.today())-recent, int(w.today()))
+	d := dayOf(onset)
+	return stat.RobustZ(newer, w.observed(d-baseline, min(d, int(w.today())-recent)))
+}
+
+// observed is what was measured on the days after from, to day to.
+func (w *weights) observed(from, to int) []float64 {
+	var out []float64
+	for i := len(w.past) - 1; i >= 0 && w.past[i].day > from; i-- {
+		if p := w.past[i]; p.day <= to && !math.IsInf(p.r, 1) {
+			out = append(out, p.y)
+		}
+	}
+	slices.Reverse(out)
+	return out
 }
 
 // mixed reports whether a source was first used after day d.

@@ -65,10 +65,12 @@ func (f *falling) judge() verdict {
 	if w.kitten {
 		return f.judgeKitten()
 	}
-	if f.open != nil {
+	switch {
+	case w.dieting && f.open != nil:
+		return f.clear(fallingPlanned)
+	case f.open != nil:
 		return f.follow()
-	}
-	if !w.ready() {
+	case w.dieting || !w.ready():
 		return verdict{}
 	}
 	best, ok := w.ramps.Best(-mostPace, -leastPace)

@@ -119,3 +119,24 @@ func TestMonitor_Step_Foreign(t *testing.T) {
 		t.Error("the weight is known of nothing")
 	}
 }
+
+// TestWeights_Plainly proves the second voice: a plain fall has a great negative
+// z, a steady weight a small one, and too few data none.
+func TestWeights_Plainly(t *testing.T) {
+	zOf := func(pace float64, days int) float64 {
+		h := newHousehold(tuningSeeds + 3)
+		h.season, h.drift, h.onset, h.pace = 0, 0.01, 100, pace
+		m := New(home.Cat{ID: "cat"}, Options{})
+		watch(m, h.weighings(days))
+		return m.weights.plainly(epoch.AddDate(0, 0, 100))
+	}
+	if z := zOf(0.15, 130); z > -3 {
+		t.Errorf("z %.1f of a fall of 4.5 %%", z)
+	}
+	if z := zOf(0, 130); math.Abs(z) > 3 {
+		t.Errorf("z %.1f of a steady weight", z)
+	}
+	if z := zOf(0, 3); !math.IsNaN(z) {
+		t.Errorf("z %.1f of three days", z)
+	}
+}

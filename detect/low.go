@@ -54,6 +54,9 @@ func (l *low) judge() verdict {
 	if !l.known {
 		return verdict{}
 	}
+	if w.plan != nil && !dateOf(w.today()).Before(w.plan.From) {
+		l.reference = min(l.reference, w.levelOf(w.plan.TargetKg))
+	}
 	level, sd := w.level()
 	under := -percent(level - l.reference)
 	margin := -percent(level + 1.64*sd - l.reference)
@@ -76,7 +79,7 @@ func (l *low) judge() verdict {
 func (l *low) refer() {
 	w := l.w
 	if !l.known && w.cat.WeightKg > 0 {
-		l.reference, l.known, l.typed = 100*math.Log(w.cat.WeightKg)-w.zero, true, true
+		l.reference, l.known, l.typed = w.levelOf(w.cat.WeightKg), true, true
 	}
 	p, ok := w.at(int(w.today()) - settleDays)
 	if !ok || w.span() < settleDays { // not a level of the kitten

@@ -12,6 +12,8 @@ type Options struct {
 	// FalsePerCatYear is the budget of false findings of each learned sign, a
 	// cat-year; 0 means DefaultFalsePerCatYear.
 	FalsePerCatYear float64
+	// Plan is the weight goal that a practice agreed, nil for none.
+	Plan *home.Plan
 }
 
 // DefaultFalsePerCatYear is one false finding in ten cat-years.
@@ -35,12 +37,13 @@ type Monitor struct {
 
 // New returns a Monitor of cat that has seen nothing.
 func New(cat home.Cat, opt Options) *Monitor {
-	w := newWeights(cat)
+	w := newWeights(cat, opt.Plan)
 	m := &Monitor{cat: cat, weights: w}
 	m.signs = []sign{
 		newFalling(w, opt),
 		newRising(w, opt),
 		newLow(w),
+		newPlanTooFast(w, opt),
 		newBreathingRising(opt),
 		newBreathingHigh(),
 		newRedFlag(),

@@ -26,6 +26,7 @@ import (
 //	bias 100g                        later weigh lines are off by so much
 //	breaths asleep 30s 0..8 11 10    counts, one a day, the numbers in turn
 //	check 12 collapse                a home check and its red flags, if any
+//	plan 120..300 5.5                a goal in kg that was agreed for these days
 //	until 420                        how long time passes
 //	want weight-falling raised book 210..260
 //	want weight-falling worsened today 300..330
@@ -37,6 +38,7 @@ type scenario struct {
 	weights     [][2]float64 // day, kg
 	round, bias float64      // kg
 	until       int
+	plan        *home.Plan
 	rng         *rand.Rand
 	seen        []Observation
 	wants       []want
@@ -113,6 +115,9 @@ func (s *scenario) line(w []string) (err error) {
 			c.RedFlags = append(c.RedFlags, home.RedFlag(f))
 		}
 		s.seen = append(s.seen, Observation{Check: c})
+	case "plan":
+		from, to := between(w[1])
+		s.plan = &home.Plan{From: dayTime(from), Until: dayTime(to), TargetKg: number(w[2])}
 	case "until":
 		s.until = int(number(w[1]))
 	case "want":
@@ -190,7 +195,7 @@ func (s *scenario) breaths(state home.State, window, span string, counts []strin
 // run steps a monitor through the scenario with a tick at each full hour.
 func (s *scenario) run() []home.Transition {
 	slices.SortStableFunc(s.seen, func(a, b Observation) int { return a.Time().Compare(b.Time()) })
-	m := New(s.cat, Options{})
+	m := New(s.cat, Options{Plan: s.plan})
 	var turned []home.Transition
 	next := 0
 	for hour := range s.until * 24 {

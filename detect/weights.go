@@ -20,7 +20,8 @@ import (
 // after its midnight.
 type weights struct {
 	cat     home.Cat
-	zero    float64 // percent log weight that the state counts from
+	plan    *home.Plan // nil for none
+	zero    float64    // percent log weight that the state counts from
 	sources []source
 	bin     []visit // of the day that is open
 	day     int     // number of that day
@@ -37,6 +38,7 @@ type weights struct {
 	far     float64   // days in a row that were far off, signed
 	strayed []float64 // rejected days in a row, percent
 	moving  bool      // a change was found and goes on
+	dieting bool      // a plan explains a loss
 	kitten  bool      // the cat grows: nothing is learned yet
 	adult   int       // index in past of the first day of a grown cat
 	view    int       // the source whose view of the level is shown
@@ -84,8 +86,8 @@ const (
 	learnDays  = 7
 )
 
-func newWeights(cat home.Cat) *weights {
-	w := &weights{cat: cat, wander: unlearned, bank: newWanderBank(), excess: 1, fit: stat.Spread{Pooled: 1, Weight: 30, Memory: 150}}
+func newWeights(cat home.Cat, plan *home.Plan) *weights {
+	w := &weights{cat: cat, plan: plan, wander: unlearned, bank: newWanderBank(), excess: 1, fit: stat.Spread{Pooled: 1, Weight: 30, Memory: 150}}
 	w.ramps = stat.Ramps{Window: windowDays, Dense: denseDays, Space: spaceDays}
 	return w
 }
@@ -178,6 +180,18 @@ func (w *weights) close() {
 	p.level, p.sd = w.level()
 	w.past = append(w.past, p)
 	w.learn()
+	w.diet()
+}
+
+// diet lets the level follow a planned loss, and leaves no trace of it for the
+// signs when the plan is over.
+func (w *weights) diet() {
+	if w.plan == nil {
+		return
+	}
+	if w.dieting = w.covered(); w.dieting {
+		w.ramps.Forget(w.today())
+	}
 }
 
 func (w *weights) advance(dt, last float64) {
@@ -198,7 +212,7 @@ func (w *weights) advance(dt, last float64) {
 // inUse is the wander of the cat, freer while a change that was found goes on.
 func (w *weights) inUse() stat.Wander {
 	use := w.wander
-	if w.moving {
+	if w.moving || w.dieting {
 		use.Drift = max(use.Drift, movingDrift)
 	}
 	return use

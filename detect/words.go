@@ -17,6 +17,7 @@ const (
 	warnKnownCause     = "A new collar or harness, a litter, an operation or a diet that was agreed would look the same."
 	warnTypedReference = "The weight it is compared with was typed in, not measured here: check that it is right."
 	warnSeenByPerson   = "It rests on what one person saw at one home check."
+	warnNotPlain       = "A simple comparison of the last week with the weeks before does not show it plainly: weigh on for a week."
 	warnAway           = "If the cat is away or uses another place, this is no surprise; if a scale has stopped sending, or its visits cannot be told from another cat's, the cat may be well."
 )
 
@@ -30,6 +31,9 @@ func warnShortHistory(span int) string {
 
 const (
 	fallingRegained = "Most of the lost weight has come back."
+	fallingPlanned  = "A plan that was agreed covers it."
+	planOver        = "The plan is over."
+	planSlower      = "The loss is inside the plan again."
 	risingLost      = "Half of the gained weight has gone again."
 	lowRegained     = "The weight is less than 8 % under the reference again."
 	redFlagGone     = "A later home check saw no red flag."
@@ -52,6 +56,11 @@ func fallingText(f home.Finding) string {
 func risingText(f home.Finding) string {
 	return fmt.Sprintf("The weight has risen from about %s to %s (%s) since about %s, at %s. %s %s",
 		kg(f.Before), kg(f.After), pct(f.ChangePct), date(f.Onset), pace(f), basis(f), advice(f.Urgency))
+}
+
+func planText(f home.Finding, most float64) string {
+	return fmt.Sprintf("The planned loss is too fast: %s over three weeks, from %s to %s, where at most %.1f %% a week was agreed. How sure: %s, on %s. %s Ask whether to feed more.",
+		pace(f), kg(f.Before), kg(f.After), most, sureWords(f.Confidence), days(f.Data, "with a weighing"), advice(f.Urgency))
 }
 
 func lowText(f home.Finding) string {

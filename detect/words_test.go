@@ -30,6 +30,7 @@ func TestWords_EverySign(t *testing.T) {
 	}{
 		home.WeightFalling: {fallingText(f), []string{"4.61 kg", "4.51 kg", "-2.1 %", "1 January 2021", "-0.55 % a week", "-0.80 to -0.30", "97 %", "31 days", "Book a visit"}},
 		home.WeightRising:  {risingText(f), []string{"risen", "4.61 kg", "4.51 kg", "Book a visit"}},
+		home.PlanTooFast:   {planText(f, 2), []string{"-0.55 % a week", "4.61 kg", "4.51 kg", "2.0 % a week", "97 %", "31 days"}},
 		home.WeightLow:     {lowText(f), []string{"4.51 kg", "2.1 % under", "4.61 kg", "31 days", "Book a visit"}},
 		home.RedFlagSeen:   {redFlagText([]home.RedFlag{home.Collapse, home.Poison}), []string{"collapse", "poison", "Go to a vet now"}},
 		home.NotSeen:       {notSeenText(50*time.Hour, 36*time.Hour), []string{"50 hours", "36 hours", "Look for the cat", "today"}},
@@ -48,9 +49,9 @@ func TestWords_EverySign(t *testing.T) {
 func TestWords_NoDisease(t *testing.T) {
 	f := anyFinding()
 	sentences := []string{
-		fallingText(f), risingText(f), lowText(f), kittenText(f), redFlagText(home.RedFlags()), notSeenText(oneDay, oneDay),
-		warnOneScale, warnMixedSources, warnKnownCause, warnTypedReference, warnSeenByPerson, warnAway, warnFewDays(3), warnShortHistory(40),
-		fallingRegained, risingLost, lowRegained, redFlagGone, notSeenOver, fallingSteady(8), risingSteady(8),
+		fallingText(f), risingText(f), lowText(f), kittenText(f), planText(f, 2), redFlagText(home.RedFlags()), notSeenText(oneDay, oneDay),
+		warnOneScale, warnMixedSources, warnKnownCause, warnTypedReference, warnSeenByPerson, warnNotPlain, warnAway, warnFewDays(3), warnShortHistory(40),
+		fallingRegained, fallingPlanned, planOver, planSlower, risingLost, lowRegained, redFlagGone, notSeenOver, fallingSteady(8), risingSteady(8),
 		unknownWeight(3, 4), unknownWeight(0, 4), unknownWeight(3, 0), unknownReference(1), unknownSilence(2), unknownWhileGrowing,
 		learnedWeight(900, 0.4), learnedSilence(40 * time.Hour),
 		advice(home.Mention), advice(home.Book), advice(home.Today), advice(home.Now),

@@ -1,0 +1,102 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"weighbeam/home"
+)
+
+// planTooFast finds a planned loss that is faster than it may be: more than 2 %
+// of body weight a week, unless the plan says otherwise. A loss inside the plan
+// is no finding of any kind; what falls through the target is an ordinary fall.
+type planTooFast struct {
+	w    *weights
+	plan *home.Plan // nil for none
+	seen int
+	open bool
+}
+
+const (
+	planDays  = 21  // over which the pace is taken
+	underGoal = 3.0 // percent under the target that a plan still covers
+	planEased = 0.8 // of the greatest pace, below which it is closed
+)
+
+func newPlanTooFast(w *weights, opt Options) *planTooFast {
+	return &planTooFast{w: w, plan: opt.Plan}
+}
+
+func (p *planTooFast) kind() home.Sign { return home.PlanTooFast }
+
+func (p *planTooFast) step(o Observation) verdict {
+	if o.Weighing == nil {
+		return verdict{}
+	}
+	return p.judge()
+}
+
+func (p *planTooFast) tick(time.Time) verdict { return p.judge() }
+
+func (p *planTooFast) judge() verdict {
+	w := p.w
+	if p.plan == nil || w.days() == p.seen {
+		return verdict{}
+	}
+	p.seen = w.days()
+	if !p.plan.On(dateOf(w.today())) {
+		return p.clear(planOver)
+	}
+	c, sd, ok := w.change(planDays)
+	if !ok || w.today()-planDays < float64(dayOf(p.plan.From)) {
+		return verdict{}
+	}
+	const weeks = planDays / 7
+	pace := percent(c / weeks)
+	switch {
+	case pace > -planEased*p.plan.Most():
+		return p.clear(planSlower)
+	case !p.open && percent((c+z90*sd)/weeks) > -p.plan.Most():
+		return verdict{}
+	}
+	p.open = true
+	return foundAs(p.finding(pace, c, sd, weeks))
+}
+
+func (p *planTooFast) clear(reason string) verdict {
+	if !p.open {
+		return verdict{}
+	}
+	p.open = false
+	return clearAs(reason)
+}
+
+func (p *planTooFast) finding(pace, c, sd, weeks float64) home.Finding {
+	w := p.w
+	level, _ := w.level()
+	onset := dateOf(w.today() - planDays)
+	f := home.Finding{
+		Urgency: home.Today, Onset: onset, OnsetLo: p.plan.From, OnsetHi: onset, ChangePct: percent(c),
+		Rate: pace, RateLo: percent((c - z90*sd) / weeks), RateHi: percent((c + z90*sd) / weeks), RateUnit: "%/week",
+		Before: w.kg(level - c), After: w.kg(level), LevelUnit: "kg",
+		Confidence: normalCDF(-(c + weeks*p.plan.Most()) / sd), Data: w.since(onset),
+	}
+	f.Warnings = w.warnings(f)
+	f.Text = planText(f, p.plan.Most())
+	return f
+}
+
+func (p *planTooFast) outlook(time.Time, *home.Outlook) {}
+
+// covered reports whether a plan explains that the cat loses: it is on, and the
+// cat is not far under the target.
+func (w *weights) covered() bool {
+	if w.plan == nil || !w.plan.On(dateOf(w.today())) {
+		return false
+	}
+	level, _ := w.level()
+	return level > w.levelOf(w.plan.TargetKg)-underGoal
+}
+
+// levelOf turns kg into a level.
+func (w *weights) levelOf(kg float64) float64 { return 100*math.Log(kg) - w.zero }
