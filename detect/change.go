@@ -117,7 +117,7 @@ func (w *weights) warnings(f home.Finding) []string {
 		out = append(out, warnMixedSources)
 	}
 	if z := w.plainly(f.Onset); math.Abs(z) < plainZ {
-		out = append(out, warnNotPlain)
+		out = append(out, warnFaint)
 	}
 	if f.Data < 10 {
 		out = append(out, warnFewDays(f.Data))

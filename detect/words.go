@@ -17,7 +17,7 @@ const (
 	warnKnownCause     = "A new collar or harness, a litter, an operation or a diet that was agreed would look the same."
 	warnTypedReference = "The weight it is compared with was typed in, not measured here: check that it is right."
 	warnSeenByPerson   = "It rests on what one person saw at one home check."
-	warnNotPlain       = "A simple comparison of the last week with the weeks before does not show it plainly: weigh on for a week."
+	warnFaint          = "A simple comparison of the last week with the weeks before does not show it plainly: weigh on for a week."
 	warnAway           = "If the cat is away or uses another place, this is no surprise; if a scale has stopped sending, or its visits cannot be told from another cat's, the cat may be well."
 )
 

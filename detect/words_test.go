@@ -50,7 +50,7 @@ func TestWords_NoDisease(t *testing.T) {
 	f := anyFinding()
 	sentences := []string{
 		fallingText(f), risingText(f), lowText(f), kittenText(f), planText(f, 2), redFlagText(home.RedFlags()), notSeenText(oneDay, oneDay),
-		warnOneScale, warnMixedSources, warnKnownCause, warnTypedReference, warnSeenByPerson, warnNotPlain, warnAway, warnFewDays(3), warnShortHistory(40),
+		warnOneScale, warnMixedSources, warnKnownCause, warnTypedReference, warnSeenByPerson, warnFaint, warnAway, warnFewDays(3), warnShortHistory(40),
 		fallingRegained, fallingPlanned, planOver, planSlower, risingLost, lowRegained, redFlagGone, notSeenOver, fallingSteady(8), risingSteady(8),
 		unknownWeight(3, 4), unknownWeight(0, 4), unknownWeight(3, 0), unknownReference(1), unknownSilence(2), unknownWhileGrowing,
 		learnedWeight(900, 0.4), learnedSilence(40 * time.Hour),
