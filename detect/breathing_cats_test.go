@@ -15,7 +15,7 @@ import (
 type sleeper struct {
 	rng     *rand.Rand
 	usual   float64 // a minute
-	spread  float64 // of single counts, beside the wander
+	spread  float64 // of single counts over 30 s, beside the wander
 	wander  float64 // standard deviation of the slow wander
 	phi     float64 // its correlation from one day to the next
 	season  float64 // amplitude over the year: warm rooms
@@ -35,12 +35,18 @@ func newSleeper(seed uint64) *sleeper {
 	s := &sleeper{rng: rng, seconds: 30, onset: math.Inf(1)}
 	s.usual = between(15, 26)
 	s.spread = math.Exp(between(0, math.Log(2.6)))
-	s.wander = between(0.2, 1.2)
+	s.wander = between(0.3, 1.4)
 	s.phi = math.Exp(-1 / math.Exp(between(math.Log(10), math.Log(120))))
-	s.season = between(0, 0.6)
+	s.season = between(0, 0.5)
 	s.phase = between(0, 2*math.Pi)
-	s.slip = between(0, 0.1)
+	s.slip = between(0, 0.05)
 	return s
+}
+
+// own is the part of the spread that is the cat's: counting whole breaths over 30 s
+// has a part of 1/3 in its square, and slips have theirs.
+func (s *sleeper) own() float64 {
+	return math.Sqrt(max(0.2, s.spread*s.spread-1.0/3-4*s.slip))
 }
 
 // counts are the readings of the days, in time order: on about three days of
@@ -58,7 +64,7 @@ func (s *sleeper) counts(days int) []home.Reading {
 			continue
 		}
 		at := float64(d) + 0.3 + 0.6*s.rng.Float64()
-		rate := s.usual + wander + s.season*math.Sin(2*math.Pi*at/365.25+s.phase) + s.spread*s.rng.NormFloat64()
+		rate := s.usual + wander + s.season*math.Sin(2*math.Pi*at/365.25+s.phase) + s.own()*s.rng.NormFloat64()
 		rate += s.pace * max(0, at-s.onset) / 7
 		if s.rng.Float64() < 0.01 {
 			rate *= 1.4 + 1.2*s.rng.Float64()

@@ -72,7 +72,7 @@ var otherCats = []struct {
 // about its usual. What is found then is about the best that can be.
 func (s *sleeper) tellNoise(m *Monitor) {
 	wander := math.Hypot(s.wander, s.season/math.Sqrt2)
-	truth := []stat.RiseModel{{Noise: math.Hypot(s.spread, 2*math.Sqrt(s.slip)), Wander: wander, WanderFor: -1 / math.Log(s.phi), Prior: 1}}
+	truth := []stat.RiseModel{{Noise: math.Hypot(s.own(), 2*math.Sqrt(s.slip)), Wander: wander, WanderFor: -1 / math.Log(s.phi), Prior: 1}}
 	for _, sign := range m.signs {
 		if b, ok := sign.(*breathingRising); ok {
 			mean, sd := usualRates(home.Asleep)

@@ -77,7 +77,7 @@ func (b *breathingRising) share() float64 {
 // times what is usual once in a; testdata/breathing_characteristics.txt shows what
 // it gives on other cats.
 func riseThreshold(budget float64) float64 {
-	return 5.8 - math.Log(budget/0.1)
+	return 6 - math.Log(budget/0.1)
 }
 
 // judge decides whether the finding of this state stands, at a budget of false
