@@ -37,7 +37,7 @@ func changeInterval(best, lo, hi int, n, slack float64, cost func(k int) float64
 }
 
 // changes fills in the changepoints of the chosen fit with their intervals, each
-// with the others where they are, and the onset of what goes on now.
+// with the others where they are.
 func (f fitted) changes(trend *Trend, s thinned, sum *sums, rho float64) {
 	n := len(s.y)
 	worth := EffectiveN(n, rho)
@@ -56,8 +56,6 @@ func (f fitted) changes(trend *Trend, s thinned, sum *sums, rho float64) {
 		v := changeInterval(b, lo, hi, worth, changeSlack(f.shape == ShapeJoined, 0.9), cost)
 		trend.Changepoints = append(trend.Changepoints, b)
 		trend.Intervals = append(trend.Intervals, v)
-		trend.Changed = true
-		trend.Onset, trend.OnsetLo, trend.OnsetHi = s.t[b], s.t[v[0]], s.t[min(v[1], n-1)]
 	}
 }
 

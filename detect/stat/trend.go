@@ -65,6 +65,11 @@ func DescribeTrend(times, values []float64) Trend {
 	best.describe(&trend, series, rho)
 	trend.place(series, at)
 	trend.restore(u)
+	if n := len(trend.Changepoints); n > 0 {
+		v := trend.Intervals[n-1]
+		trend.Changed = true
+		trend.Onset, trend.OnsetLo, trend.OnsetHi = times[trend.Changepoints[n-1]], times[v[0]], times[v[1]]
+	}
 	return trend
 }
 
@@ -138,7 +143,7 @@ func (u units) scale(t, y []float64) []float64 {
 	return out
 }
 
-// restore turns figures counted in u back.
+// restore turns levels and paces counted in u back.
 func (tr *Trend) restore(u units) {
 	perTime := u.size / u.span / 2
 	tr.Level *= u.size
@@ -146,11 +151,6 @@ func (tr *Trend) restore(u units) {
 	for i := range tr.Segments {
 		tr.Segments[i].Level *= u.size
 		tr.Segments[i].Slope *= perTime
-	}
-	for _, v := range []*float64{&tr.Onset, &tr.OnsetLo, &tr.OnsetHi} {
-		if tr.Changed {
-			*v = u.start + 2*u.span**v
-		}
 	}
 }
 
