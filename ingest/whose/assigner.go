@@ -17,29 +17,30 @@ const (
 
 // Naming rules.
 const (
-	nameAbove  = 0.885 // a cat is named if its probability is at least this
-	guestAbove = 0.90  // somebody else is, at this
-	tellAbove  = 0.01  // a change of confidence smaller than this is not told
+	nameAbove  = 0.87 // a cat is named if its probability is at least this
+	guestAbove = 0.90 // somebody else is, at this
+	tellAbove  = 0.01 // a change of confidence smaller than this is not told
 )
 
 const settleEvery = 12 * time.Hour
 
 // Assigner names the visits of one household. Feed it visits in time order.
 type Assigner struct {
-	house   home.Household
-	cats    []home.Cat // in the order of the tracks
-	index   map[string]int
-	trellis trellis
-	growth  []float64
-	shares  shares
-	habits  habits
-	guests  guests
-	anchor  []bool // something other than the trellis says what this cat weighs
+	house    home.Household
+	cats     []home.Cat // in the order of the tracks
+	index    map[string]int
+	trellis  trellis
+	growth   []float64
+	shares   shares
+	habits   habits
+	guests   guests
+	anchored []bool  // something other than the stories says what this cat weighs
+	groups   [][]int // cats that are the same to the program
 
 	now     time.Time
 	settled time.Time
 	held    []*step
-	latest  map[string]time.Time // newest Start by source
+	last    map[string]*step // newest visit by source
 	taught  map[key]string
 	tags    []tag
 	unclear unclearLog
@@ -59,40 +60,50 @@ type step struct {
 	scale int
 	habit []float64 // factor by cat that habits gave
 	told  bool
+	meals []home.Visit // what was eaten or drunk during it
 }
 
 // New returns an Assigner for h, which must be valid.
 func New(h home.Household) *Assigner {
 	a := &Assigner{
 		house: h, cats: slices.Clone(h.Cats), index: map[string]int{},
-		latest: map[string]time.Time{}, taught: map[key]string{},
+		last: map[string]*step{}, taught: map[key]string{},
 	}
 	var start []track
 	for i, c := range a.cats {
 		a.index[c.ID] = i
 		start = append(start, startTrack(c))
-		a.anchor = append(a.anchor, c.WeightKg > 0)
+		a.anchored = append(a.anchored, c.WeightKg > 0)
 	}
 	a.growth = make([]float64, len(a.cats))
 	a.trellis = newTrellis(start)
+	a.findGroups()
 	a.shares = newShares(len(a.cats))
+	for i := range a.cats {
+		a.shares.new[i] = !a.anchored[i]
+	}
 	a.habits = newHabits(len(a.cats))
 	return a
 }
 
 // Step takes the next visit and returns every visit whose naming is new or has
-// changed, by Source and Start: v itself, and earlier ones. Events that carry
-// no mass are returned as they came. A visit seen before returns nothing.
+// changed, by Source and Start: v itself, and earlier ones. Meals and drinks
+// are named where that can be known; other events without a mass are returned
+// as they came. A visit that begins no later than the one before it on the same
+// scale was seen already: it changes nothing and returns nothing.
 func (a *Assigner) Step(v home.Visit) []home.Visit {
-	if v.Event != home.CatVisit || !(v.MassKg > 0) {
+	switch {
+	case v.Event == home.Meal || v.Event == home.Drink:
+		return []home.Visit{a.meal(v)}
+	case v.Event != home.CatVisit || !(v.MassKg > 0):
 		return []home.Visit{v}
 	}
-	if last, ok := a.latest[v.Source]; ok && !v.Start.After(last) {
+	if last := a.last[v.Source]; last != nil && !v.Start.After(last.visit.Start) {
 		return nil
 	}
-	a.latest[v.Source] = v.Start
 	a.advance(v.Start)
 	s := &step{visit: v}
+	a.last[v.Source] = s
 	w := a.weigh(s)
 	s.edges = a.trellis.step(&w)
 	a.held = append(a.held, s)
@@ -125,10 +136,10 @@ func (a *Assigner) weigh(s *step) weighing {
 	sd := math.Max(v.SDKg*1000, scaleLeast)
 	w := weighing{mass: v.MassKg * 1000, variance: sd * sd, prior: make([]float64, len(a.cats))}
 	if cat, ok := a.said(v); ok {
-		s.said = true
+		s.said, w.said = true, true
 		if i, ok := a.index[cat]; ok {
 			w.prior[i] = 1
-			a.anchor[i] = true
+			a.claim(i, &w)
 		} else {
 			w.guest = 1
 		}

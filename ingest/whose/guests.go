@@ -13,7 +13,7 @@ const (
 	guestMost  = 16   // guests' visits remembered
 	guestSD    = 50.0 // of a guest's visits about each other, g
 	guestKeeps = 45.0 // days after which a memory has faded to 1/e
-	guestSure  = 0.6  // a visit is remembered from this probability
+	guestSure  = 0.9  // a visit is remembered from this probability
 )
 
 func (g *guests) fade(days float64) {

@@ -181,6 +181,18 @@ func (w *world) add(id string, g, scatter float64, moves func(float64) float64, 
 	w.start[id] = math.Round(c.grams(0)*(1+0.008*r.NormFloat64())) / 1000
 }
 
+// plainer takes from the cats of w what they prefer: each box and hour is as
+// good as another to them.
+func (w world) plainer() world {
+	for i := range w.cats {
+		w.cats[i].hours = nil
+		for b := range w.cats[i].boxes {
+			w.cats[i].boxes[b] = 1
+		}
+	}
+	return w
+}
+
 // hard: five cats, two 170 g apart, one that loses 6.5 g a day across both of
 // them in 100 days, and a guest.
 func hard(r *rand.Rand) world {

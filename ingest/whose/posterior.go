@@ -41,8 +41,8 @@ func (l *unclearLog) keep(s *step) {
 }
 
 // Posterior returns how likely each cat is for the visit of source that began
-// at start. It is known for visits still held, and for the newest 1024 that were
-// let go without a cat; else ok is false.
+// at start. It is known for visits still held, for the newest of each source, and
+// for the newest 1024 that were let go without a cat; else ok is false.
 func (a *Assigner) Posterior(source string, start time.Time) (p Posterior, ok bool) {
 	for _, s := range a.held {
 		if s.is(source, start) {
@@ -53,6 +53,9 @@ func (a *Assigner) Posterior(source string, start time.Time) (p Posterior, ok bo
 		if s.is(source, start) {
 			return a.posterior(s, false), true
 		}
+	}
+	if s := a.last[source]; s != nil && s.is(source, start) {
+		return a.posterior(s, false), true
 	}
 	return Posterior{}, false
 }

@@ -85,8 +85,8 @@ func (a *Assigner) Weigh(w home.Weighing) {
 	a.advance(w.Time)
 	sd := max(w.SDKg*1000, handSD)
 	in := weighing{mass: w.Kg * 1000, variance: sd * sd, prior: make([]float64, len(a.cats))}
-	in.prior[i] = 1
-	a.anchor[i] = true
+	in.prior[i], in.said = 1, true
+	a.claim(i, &in)
 	s := &step{edges: a.trellis.step(&in)}
 	s.visit.Start = w.Time
 	a.held = append(a.held, s)

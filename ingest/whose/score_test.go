@@ -1,11 +1,7 @@
 package whose
 
 import (
-	"fmt"
 	"math"
-	"math/rand/v2"
-	"os"
-	"testing"
 	"time"
 
 	"weighbeam/home"
@@ -69,12 +65,6 @@ func ratio(a, b int) float64 {
 	return float64(a) / float64(b)
 }
 
-func (s score) String() string {
-	return fmt.Sprintf("right %.4f late %.4f unclear %.3f guests named %d known %d/%d strange %.4f n %d",
-		ratio(s.right, s.named), ratio(s.lateRight, s.late), ratio(s.unclear, s.residents), s.guestsNamed, s.guestsKnown, s.guests,
-		ratio(s.strange, s.residents), s.visits)
-}
-
 // run names the visits and returns how each stood at first and in the end.
 func run(a *Assigner, stays []stay) (first, last []home.Visit) {
 	at := map[key]int{}
@@ -103,29 +93,29 @@ func tally(w world, stays []stay, named []home.Visit) score {
 	return s
 }
 
-func TestProbe(t *testing.T) {
-	for _, c := range []struct {
-		name string
-		make func(*rand.Rand) world
-	}{{"plain", plain}, {"hard", hard}} {
-		var at, end, near score
-		for seed := range uint64(40) {
-			r := rand.New(rand.NewPCG(seed, 1))
-			w := c.make(r)
-			stays := w.live(r)
-			first, last := run(New(w.household()), stays)
-			f, l := tally(w, stays, first), tally(w, stays, last)
-			at.plus(f)
-			end.plus(l)
-			near.plus(tally(w, stays, nearestWeight(w.household(), stays)))
-			if os.Getenv("EACH") != "" {
-				t.Logf("%s %d: %v", c.name, seed, l)
+// knowing names each visit as one would who knows every cat's weight, scatter
+// and rate at that time, the guest's too, and names above the same probability:
+// Bayes' rule, the bound.
+func knowing(w world, stays []stay) []home.Visit {
+	var out []home.Visit
+	for _, s := range stays {
+		day := s.visit.Start.Sub(epoch).Hours() / 24
+		p, total := make([]float64, len(w.cats)), 0.0
+		for i, c := range w.cats {
+			sd := math.Hypot(c.scatter, w.mass.median/0.6745)
+			z := (s.visit.MassKg*1000 - c.grams(day)) / sd
+			p[i] = c.perDay(day) * (math.Exp(-z*z/2) + 1e-9) / sd
+			total += p[i]
+		}
+		v := s.visit
+		for i, c := range w.cats {
+			if p[i] >= nameAbove*total && !c.nobody {
+				v.Cat = c.id
 			}
 		}
-		t.Logf("%s at once: %v", c.name, at)
-		t.Logf("%s in the end: %v", c.name, end)
-		t.Logf("%s nearest: %v", c.name, near)
+		out = append(out, v)
 	}
+	return out
 }
 
 // nearestWeight names each visit after the cat whose last weight is nearest,

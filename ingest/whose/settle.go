@@ -11,7 +11,7 @@ func (a *Assigner) settle() []home.Visit {
 	newest := a.held[len(a.held)-1]
 	a.marginal(newest, a.weights(), nil)
 	a.learn(newest)
-	single := len(a.trellis.stories) == 1
+	single := len(a.trellis.stories) == 1 && len(a.groups) == 0
 	due := a.now.Sub(a.settled) >= settleEvery || len(a.held) <= 32
 	var out []home.Visit
 	if single || due {
@@ -69,6 +69,7 @@ func (a *Assigner) marginal(s *step, after, before []float64) {
 			p[e.cat] += w
 		}
 	}
+	a.shareOut(p)
 }
 
 // tell appends s to out if its naming is new or has changed.
@@ -84,7 +85,11 @@ func (a *Assigner) tell(out []home.Visit, s *step) []home.Visit {
 		return out
 	}
 	s.told = true
-	return append(out, now)
+	out = append(out, now)
+	for _, m := range s.meals {
+		out = append(out, s.follow(m))
+	}
+	return out
 }
 
 func (a *Assigner) name(s *step) {

@@ -19,7 +19,7 @@ const (
 func startTrack(c home.Cat) track {
 	t := track{
 		level: c.WeightKg * 1000, pss: slopeStart * slopeStart,
-		scatter: scatterUsual * scatterUsual, dof: scatterWorth,
+		scatter: scatterUsual * scatterUsual, dof: scatterWorth, stated: c.WeightKg > 0,
 	}
 	sd := startSD * t.level
 	if c.WeightKg <= 0 {

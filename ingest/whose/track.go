@@ -10,6 +10,7 @@ type track struct {
 	scatter       float64 // variance of a visit about the level, g2
 	dof           float64 // how many visits the scatter is worth
 	sure          float64 // 1/pll, kept for apart
+	stated        bool    // its weight was stated at the start
 	seen          bool    // a weighing of this cat has been taken in
 }
 
@@ -35,6 +36,9 @@ const (
 
 	scaleLeast = 3.0 // no scale is better than this, g
 )
+
+// placed reports whether anything is known of where t is.
+func (t *track) placed() bool { return t.seen || t.stated }
 
 // drift is how every track moves over one span of time: the transition of an
 // integrated Ornstein-Uhlenbeck slope and its noise, exact for any span.
@@ -68,15 +72,16 @@ func (t *track) move(d *drift, growth float64) {
 }
 
 // density is the probability density, a g, of a weighing of mass y g with
-// variance r g2 if it was of this cat, and how much of it lies in the tail.
-func (t *track) density(y, r float64) (p, tail float64) {
+// variance r g2 if it was of this cat, where the share wild of visits errs more
+// widely, and how much of the density is due to those.
+func (t *track) density(y, r, wild float64) (p, tail float64) {
 	s := t.pll + t.scatter + r
 	e2 := (y - t.level) * (y - t.level) / s
 	if e2 > tailEnd {
 		return 0, 1
 	}
-	core := (1 - tailShare) * math.Exp(-e2/2)
-	far := tailShare / math.Sqrt(tailWider) * math.Exp(-e2/(2*tailWider))
+	core := (1 - wild) * math.Exp(-e2/2)
+	far := wild / math.Sqrt(tailWider) * math.Exp(-e2/(2*tailWider))
 	p = (core + far) / math.Sqrt(2*math.Pi*s)
 	if core+far == 0 {
 		return 0, 1

@@ -12,6 +12,8 @@ const (
 	lightBelow = 0.002 // a continuation with less of its story's weight is not followed
 	mergeBelow = 0.25  // stories closer than this (see track.apart) are one
 	mergeFar   = 20.0  // stories further apart than this are never one
+
+	explainedBy = 3.0 // standard deviations within which a visit is usual for a cat
 )
 
 // story is one account of what happened so far: a weight and a track for each cat.
@@ -46,10 +48,11 @@ type trellis struct {
 	spare    []story
 	branches []branch
 	scratch  []track
+	wild     float64 // share of visits that err widely
 }
 
 func newTrellis(start []track) trellis {
-	t := trellis{scratch: make([]track, len(start))}
+	t := trellis{scratch: make([]track, len(start)), wild: tailShare}
 	for range keepMost {
 		t.stories = append(t.stories, story{tracks: make([]track, len(start))})
 		t.spare = append(t.spare, story{tracks: make([]track, len(start))})
@@ -80,6 +83,7 @@ type weighing struct {
 	mass, variance float64
 	prior          []float64
 	habit          []float64 // factor on each prior by habit, nil for none
+	said           bool      // who it was is known
 	guest          float64   // prior of somebody else times the density a g
 }
 
@@ -98,15 +102,34 @@ func (t *trellis) branch(w *weighing) {
 		if w.guest > 0 {
 			t.branches = append(t.branches, branch{from: i, cat: nobody, weight: s.weight * w.guest})
 		}
+		scale := s.weight * w.scale(s.tracks)
 		for j := range s.tracks {
-			if w.prior[j] > 0 {
-				t.branchCat(s, i, j, w)
+			switch {
+			case w.prior[j] == 0:
+			case w.said || s.tracks[j].placed():
+				t.branchCat(s, i, j, scale*w.prior[j], w)
+			case !s.explains(w):
+				t.branchCat(s, i, j, s.weight*newHazard, w)
 			}
 		}
 		if w.habit != nil {
 			lean(t.branches[first:], w.habit)
 		}
 	}
+}
+
+// explains reports whether the mass of w is usual for a cat that s has placed. A
+// cat of which nothing is known is not looked for there: two cats in the place
+// of one fit any visits at least as well as one, which is no evidence.
+func (s *story) explains(w *weighing) bool {
+	for j := range s.tracks {
+		t := &s.tracks[j]
+		e := w.mass - t.level
+		if t.placed() && w.prior[j] > 0 && e*e < explainedBy*explainedBy*(t.pll+t.scatter+w.variance) {
+			return true
+		}
+	}
+	return false
 }
 
 // lean shifts weight between the continuations of one story by the habits of
@@ -129,17 +152,33 @@ func lean(branches []branch, habit []float64) {
 	}
 }
 
-func (t *trellis) branchCat(s *story, i, j int, w *weighing) {
-	p, tail := s.tracks[j].density(w.mass, w.variance)
-	b := branch{from: i, cat: j, weight: s.weight * w.prior[j] * p, tail: tail}
-	if s.tracks[j].seen {
+// scale is what the priors of the cats that a story has placed are multiplied by,
+// so that a story is not the likelier for having placed more of them.
+func (w *weighing) scale(tracks []track) float64 {
+	all, placed := 0.0, 0.0
+	for j, p := range w.prior {
+		all += p
+		if tracks[j].placed() {
+			placed += p
+		}
+	}
+	if placed == 0 {
+		return 1
+	}
+	return all / placed
+}
+
+func (t *trellis) branchCat(s *story, i, j int, prior float64, w *weighing) {
+	p, tail := s.tracks[j].density(w.mass, w.variance, t.wild)
+	b := branch{from: i, cat: j, weight: prior * p, tail: tail}
+	if s.tracks[j].seen || !s.tracks[j].stated {
 		t.branches = append(t.branches, b)
 		return
 	}
 	fresh := s.tracks[j]
 	fresh.widen()
-	p, tail = fresh.density(w.mass, w.variance)
-	f := branch{from: i, cat: j, weight: s.weight * w.prior[j] * p * afreshShare, tail: tail, afresh: true}
+	p, tail = fresh.density(w.mass, w.variance, t.wild)
+	f := branch{from: i, cat: j, weight: prior * p * afreshShare, tail: tail, afresh: true}
 	b.weight *= 1 - afreshShare
 	t.branches = append(t.branches, b, f)
 }
