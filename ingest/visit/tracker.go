@@ -57,6 +57,7 @@ type faults struct {
 const (
 	silence  = 15 * time.Minute // without a sample: a stay that is over is judged
 	setBack  = 10 * time.Minute // a clock that goes back further was set
+	latest   = 7_289_654_400    // s; the end of the year 2200
 	longest  = 3 * time.Hour    // of an episode, and of a silence within one
 	surely   = 1.2              // g; how well the new baseline is known before a stay is judged
 	patience = 660.0            // s; how long to wait for that
@@ -71,7 +72,7 @@ func New(kind home.Kind) *Tracker {
 // emits the visits that it completes. Samples come in time order; one that is
 // not later than the last, or that no scale can mean, is passed over.
 func (t *Tracker) Step(at time.Time, kg float64, emit func(home.Visit)) {
-	if y := at.Year(); y < 1970 || y > 2200 {
+	if !datable(at) {
 		t.s.Faults.Refused++
 		return
 	}
@@ -107,11 +108,14 @@ func (t *Tracker) step(ns int64, kg float64, emit func(home.Visit)) {
 // Tick closes what time alone closes. How often it is called changes nothing
 // but how soon a visit is known.
 func (t *Tracker) Tick(now time.Time, emit func(home.Visit)) {
-	if y := now.Year(); y < 1970 || y > 2200 {
-		return
+	if datable(now) {
+		t.expire(now.UnixNano(), emit)
 	}
-	t.expire(now.UnixNano(), emit)
 }
+
+// datable reports whether a reading may have that time (see home.Reading.Valid),
+// within what nanoseconds since 1970 can say.
+func datable(at time.Time) bool { return at.Unix() >= 0 && at.Unix() < latest }
 
 // expire closes what a silence until ns closes: first the sample that waits for
 // its successor, with it a stay that is over, and much later one that is not, for
