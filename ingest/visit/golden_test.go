@@ -96,7 +96,7 @@ func TestTracker_Figures_Twists(t *testing.T) {
 			s := scene{cell: c, cats: hardCats, how: hardTemper(), days: 25}
 			tw.how(&s.how)
 			tw.cell(&s.cell)
-			s.track(7100+uint64(i), &all)
+			s.track(8100+uint64(i), &all)
 		}
 		table.WriteString(all.line(tw.name))
 	}
