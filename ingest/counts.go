@@ -97,13 +97,12 @@ func (a *Appender) Counts() map[string]Counts {
 
 // Health returns how the committer stands.
 func (a *Appender) Health() Health {
-	now := a.opt.Now()
 	a.stats.mu.Lock()
 	defer a.stats.mu.Unlock()
 	h := a.stats.health
 	h.Queue = len(a.queue.items)
 	if !a.stats.holding.IsZero() {
-		h.Oldest = now.Sub(a.stats.holding)
+		h.Oldest = time.Since(a.stats.holding)
 	}
 	return h
 }
