@@ -8,6 +8,22 @@
 // [Monitor.Outlook] says what is still missing. A gap keeps the last state:
 // silence never closes a finding, and is itself one (not-seen).
 //
+// # How a change of weight is found
+//
+// weights.go holds the model that the weight signs share: a state-space model of
+// level, correlated wander and a bias for each source, whose noise is learned
+// from the cat's own days (stat.Spread, stat.Bank) starting from pooled values.
+// On its innovations stat.Ramps keeps the likelihood ratio of a ramp for each
+// onset of the last 480 days. falling.go, rising.go and kitten.go say when that
+// is a finding, low.go compares the level with a reference, plan.go knows what a
+// practice agreed. How often they are wrong and how quick they are is measured:
+// testdata/weight_characteristics.txt, made again by
+//
+//	WEIGHBEAM_LONG=1 go test ./detect -run Weights_Characteristics -update-weights
+//
+// What they cannot know: one scale that drifts, a collar, a cat taken for
+// another. The warnings of a finding say so.
+//
 // # How a sign is added
 //
 // A sign is one file with one type that has the methods of the unexported

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -128,24 +127,7 @@ func TestWeights_Characteristics(t *testing.T) {
 	if os.Getenv("WEIGHBEAM_LONG") == "" {
 		t.Skip("a long measurement: set WEIGHBEAM_LONG=1")
 	}
-	got := weightTable(800)
-	golden := filepath.Join("testdata", "weight_characteristics.txt")
-	if *updateWeights {
-		if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return
-	}
-	want, err := os.ReadFile(golden)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got != string(want) {
-		if err := os.WriteFile(golden+".got", []byte(got), 0o644); err != nil {
-			t.Error(err)
-		}
-		t.Errorf("differs from %s:\n%s", golden, got)
-	}
+	golden(t, "weight_characteristics.txt", weightTable(800), *updateWeights)
 }
 
 // TestWeights_FewCats is the quick version of the golden table: with so few cats
