@@ -53,7 +53,7 @@ func (r *rising) judge() verdict {
 	if !ok || w.youngOn(best.Onset, growingUntil) || best.LLR < r.threshold*w.caution() || best.Slope*(w.today()-best.Onset) < leastGain {
 		return verdict{}
 	}
-	p, ok := w.ramps.Profile(w.today(), leastPace, mostPace, 0.9)
+	p, ok := w.ramps.Profile(w.today(), leastPace, mostPace, profileLevel)
 	if !ok || w.regains(best.Onset) {
 		return verdict{}
 	}
