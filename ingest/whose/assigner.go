@@ -17,9 +17,9 @@ const (
 
 // Naming rules.
 const (
-	nameAbove  = 0.87 // a cat is named if its probability is at least this
-	guestAbove = 0.90 // somebody else is, at this
-	tellAbove  = 0.01 // a change of confidence smaller than this is not told
+	nameAbove  = 0.865 // a cat is named if its probability is at least this
+	guestAbove = 0.90  // somebody else is, at this
+	tellAbove  = 0.01  // a change of confidence smaller than this is not told
 )
 
 const settleEvery = 12 * time.Hour
