@@ -1,0 +1,93 @@
+package detect
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"weighbeam/home"
+)
+
+// twoScales weighs a steady cat of 4.8 kg for days, three times a day: on the old
+// scale, and from day changed on on the new one, which shows 60 g less. Both are
+// used for the thirty days before. A person who shows 200 g more weighs weekly.
+func twoScales(m *Monitor, daysOn, changed int) (end time.Time) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	step := func(at time.Time, source string, kg, sd float64) {
+		m.Step(Observation{Weighing: &home.Weighing{Cat: "cat", Time: at, Kg: kg + sd*rng.NormFloat64(), Source: source, Confidence: 1}})
+	}
+	for d := range daysOn {
+		for v := range 3 {
+			end = epoch.AddDate(0, 0, d).Add(time.Duration(5+6*v) * time.Hour)
+			if d < changed && (d < changed-30 || v > 0) {
+				step(end, "old", 4.8, 0.04)
+			} else {
+				step(end, "new", 4.74, 0.04)
+			}
+		}
+		if d%7 == 3 {
+			step(end.Add(time.Hour), home.Hand, 5.0, 0.1)
+		}
+	}
+	return end
+}
+
+// TestWeights_Anchor_FollowsScale proves that the weight shown is the one that the
+// scale in use shows, not a mean with a person's, and that the change of scale
+// is no change of weight.
+func TestWeights_Anchor_FollowsScale(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		days int
+		want float64
+	}{
+		{"the old scale", 150, 4.8},
+		{"the new scale", 480, 4.74},
+	} {
+		m := New(home.Cat{ID: "cat"}, Options{})
+		end := twoScales(m, c.days, 200)
+		m.Tick(end.Add(12 * time.Hour))
+		out := m.Outlook(end)
+		if math.Abs(out.Weight.Value-c.want) > 0.025 || out.Weight.Lo > c.want || out.Weight.Hi < c.want {
+			t.Errorf("%s: %+v, want about %.2f", c.name, out.Weight, c.want)
+		}
+		if math.Abs(out.Month.Pct) > 0.5 {
+			t.Errorf("%s: the month changed by %+.2f %%", c.name, out.Month.Pct)
+		}
+		if open := m.Open(); len(open) > 0 {
+			t.Errorf("%s: found %s", c.name, open[0].Text)
+		}
+	}
+}
+
+// TestVisit_Good proves the mixture: a weighing near the centre is good, one of
+// another cat's mass is not, and a doubtful name makes it easier to drop.
+func TestVisit_Good(t *testing.T) {
+	sure, doubtful := visit{stray: outlierRate}, visit{stray: 0.5}
+	if p := sure.good(0.5, 1); p < 0.99 {
+		t.Errorf("half a deviation off: %.3f", p)
+	}
+	if p := sure.good(20, 1); p > 1e-6 {
+		t.Errorf("twenty deviations off: %g", p)
+	}
+	if a, b := sure.good(3, 1), doubtful.good(3, 1); b >= a {
+		t.Errorf("three off: %.3f where the name is sure, %.3f where it is not", a, b)
+	}
+}
+
+// TestSource_Noise_IsLearned proves that the noise of a scale is learned: quiet
+// and noisy scales part within a few months, from the same pooled start.
+func TestSource_Noise_IsLearned(t *testing.T) {
+	for _, percentNoise := range []float64{0.5, 2} {
+		h := newHousehold(tuningSeeds + 5)
+		h.noise, h.rate, h.handRate = percentNoise, 3, 0
+		m := New(home.Cat{ID: "cat"}, Options{})
+		watch(m, h.weighings(150))
+		s := &m.weights.sources[0]
+		got := math.Sqrt(s.noise.Variance()) * deviceTrade.noise
+		if math.Abs(got-percentNoise) > 0.15*percentNoise {
+			t.Errorf("noise %.2f %%, learned %.2f", percentNoise, got)
+		}
+	}
+}
