@@ -17,4 +17,10 @@
 // Gaussian hypotheses, merged where they say the same (a generalised pseudo-Bayes
 // filter; Blackman and Popoli, Design and Analysis of Modern Tracking Systems,
 // 1999, chapters 6 and 7, from memory), and read backwards for the names.
+//
+// What it cannot do: cats of unknown weight are told from one another only by a
+// person, a tag or a scale that one of them alone uses, and a cat of unknown
+// weight is not looked for where a known one stands (within three standard
+// deviations): say its weight once. A guest who weighs what a cat of the house
+// weighs, and comes seldom, is taken for it.
 package whose

@@ -32,7 +32,8 @@ func (a *Assigner) Teach(source string, start time.Time, cat string) error {
 }
 
 // Tag says that a reader at source read the tag of cat at t. A visit to that
-// source is of the cat whose tag alone was read within 30 s of it.
+// source is of the cat whose tag alone was read within 30 s of it. Tell the tags of
+// a visit before the visit is stepped.
 func (a *Assigner) Tag(t time.Time, source, cat string) error {
 	if err := a.lives(cat, "read tag"); err != nil {
 		return err
@@ -76,7 +77,7 @@ func (a *Assigner) said(v home.Visit) (cat string, ok bool) {
 }
 
 // Weigh takes in a weighing of a known cat by a person. Weighings of cats that
-// do not live here are passed over.
+// do not live here are passed over. What it changes is told at the next Step.
 func (a *Assigner) Weigh(w home.Weighing) {
 	i, ok := a.index[w.Cat]
 	if !ok || !(w.Kg > 0) {
