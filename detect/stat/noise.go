@@ -58,6 +58,7 @@ func (w Wander) Step(dt float64) (phi, level, wander float64) {
 type Bank struct {
 	models []bankModel
 	fade   float64
+	since  int // days since the fits were brought up to date
 	last   float64
 	begun  bool
 }
@@ -65,6 +66,7 @@ type Bank struct {
 type bankModel struct {
 	Wander
 	prior, fit         float64 // logarithms
+	z2, f              float64 // of the days since fit was brought up to date
 	level, wander      float64
 	pll, plw, pww      float64
 	phi1, qLevel, qWan float64 // Step(1), worked out once
@@ -79,12 +81,16 @@ const diffuseVariance = 1e6
 func NewBank(grid []Wander, prior []float64, fade float64) *Bank {
 	b := &Bank{models: make([]bankModel, len(grid)), fade: fade}
 	for i, w := range grid {
-		m := bankModel{Wander: w, prior: math.Log(prior[i]), pll: diffuseVariance, pww: w.SD * w.SD}
+		m := bankModel{Wander: w, prior: math.Log(prior[i]), f: 1, pll: diffuseVariance, pww: w.SD * w.SD}
 		m.phi1, m.qLevel, m.qWan = w.Step(1)
 		b.models[i] = m
 	}
 	return b
 }
+
+// foldDays is how many days are added to the fits at once: their variances are
+// multiplied, and one logarithm is taken of the product.
+const foldDays = 8
 
 // Observe takes in the value y with noise variance r at day t.
 func (b *Bank) Observe(t, y, r float64) {
@@ -94,16 +100,31 @@ func (b *Bank) Observe(t, y, r float64) {
 	b.begun = true
 	for i := range b.models {
 		m := &b.models[i]
-		if !first {
-			m.advance(dt)
-		}
-		loglik := m.observe(y, r)
 		if first {
-			loglik = 0
+			m.observe(y, r) // every model had the same first innovation
+			m.z2, m.f = 0, 1
+			continue
 		}
-		m.fit = m.fit*b.fade + loglik
+		m.advance(dt)
+		m.observe(y, r)
+	}
+	if b.since++; b.since == foldDays {
+		b.fold()
 	}
 }
+
+func (b *Bank) fold() {
+	fade := math.Pow(b.fade, float64(b.since))
+	b.since = 0
+	for i := range b.models {
+		m := &b.models[i]
+		m.fit = m.fit*fade + m.recent()
+		m.z2, m.f = 0, 1
+	}
+}
+
+// recent is the log-likelihood of the days not folded yet.
+func (m *bankModel) recent() float64 { return -0.5 * (math.Log(m.f) + m.z2) }
 
 func (m *bankModel) advance(dt float64) {
 	phi, ql, qw := m.phi1, m.qLevel, m.qWan
@@ -119,7 +140,7 @@ func (m *bankModel) advance(dt float64) {
 // maxZ2 bounds what one bad day can say about the noise.
 const maxZ2 = 9
 
-func (m *bankModel) observe(y, r float64) (loglik float64) {
+func (m *bankModel) observe(y, r float64) {
 	v := y - m.level - m.wander
 	cl, cw := m.pll+m.plw, m.plw+m.pww
 	f := cl + cw + r
@@ -129,19 +150,23 @@ func (m *bankModel) observe(y, r float64) (loglik float64) {
 	m.pll -= gl * cl
 	m.plw -= gl * cw
 	m.pww -= gw * cw
-	return -0.5 * (math.Log(f) + min(v*v/f, maxZ2))
+	m.z2 += min(v*v/f, maxZ2)
+	m.f *= f
 }
+
+// log is the logarithm of the posterior probability, up to a constant.
+func (m *bankModel) log() float64 { return m.prior + m.fit + m.recent() }
 
 // Mean is the posterior mean of the grid, variances and correlation averaged.
 func (b *Bank) Mean() Wander {
 	top := math.Inf(-1)
 	for i := range b.models {
-		top = max(top, b.models[i].prior+b.models[i].fit)
+		top = max(top, b.models[i].log())
 	}
 	var total, vSD, vDrift, phi float64
 	for i := range b.models {
 		m := &b.models[i]
-		p := math.Exp(m.prior + m.fit - top)
+		p := math.Exp(m.log() - top)
 		total += p
 		vSD += p * m.SD * m.SD
 		vDrift += p * m.Wander.Drift * m.Wander.Drift

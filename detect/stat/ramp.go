@@ -17,7 +17,11 @@ type Ramps struct {
 	Dense  float64 // onsets younger than this are all kept
 	Space  float64 // and older ones this far apart; four times that beyond 4 Dense
 	onsets []onset
+	begun  int
 }
+
+// thinEvery is how many onsets begin between two thinnings: each walks them all.
+const thinEvery = 4
 
 type onset struct {
 	at    float64
@@ -28,7 +32,10 @@ type onset struct {
 
 // Begin adds the candidate onset t, not before any other.
 func (r *Ramps) Begin(t float64) {
-	r.thin(t)
+	if r.begun%thinEvery == 0 {
+		r.thin(t)
+	}
+	r.begun++
 	r.onsets = append(r.onsets, onset{at: t})
 }
 
@@ -71,10 +78,12 @@ func (r *Ramps) Forget(t float64) {
 
 // Scale goes with [Kalman.Scale], for n states.
 func (r *Ramps) Scale(phi *Vec, n int) {
-	for i := range r.onsets {
-		m := &r.onsets[i].state
-		for j := range n {
-			m[j] *= phi[j]
+	for j := range n {
+		if phi[j] == 1 {
+			continue // most states only drift
+		}
+		for i := range r.onsets {
+			r.onsets[i].state[j] *= phi[j]
 		}
 	}
 }
