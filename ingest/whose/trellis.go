@@ -7,7 +7,7 @@ import (
 
 // Limits of the trellis.
 const (
-	keepMost   = 16    // stories kept side by side
+	keepMost   = 24    // stories kept side by side
 	dropBelow  = 1e-5  // a story with less of the weight ends
 	lightBelow = 0.002 // a continuation with less of its story's weight is not followed
 	mergeBelow = 0.25  // stories closer than this (see track.apart) are one
