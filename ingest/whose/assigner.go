@@ -88,14 +88,15 @@ func New(h home.Household) *Assigner {
 
 // Step takes the next visit and returns every visit whose naming is new or has
 // changed, by Source and Start: v itself, and earlier ones. Meals and drinks
-// are named where that can be known; other events without a mass are returned
+// are named where that can be known; other events, and visits whose mass no cat
+// can have, are returned
 // as they came. A visit that begins no later than the one before it on the same
 // scale was seen already: it changes nothing and returns nothing.
 func (a *Assigner) Step(v home.Visit) []home.Visit {
 	switch {
 	case v.Event == home.Meal || v.Event == home.Drink:
 		return []home.Visit{a.meal(v)}
-	case v.Event != home.CatVisit || !(v.MassKg > 0):
+	case v.Event != home.CatVisit || home.Weight.Gate(v.MassKg) != nil:
 		return []home.Visit{v}
 	}
 	if last := a.last[v.Source]; last != nil && !v.Start.After(last.visit.Start) {
@@ -129,11 +130,21 @@ func (a *Assigner) advance(t time.Time) {
 	a.now = t
 }
 
+// spread is a standard uncertainty in g, no better than least; one that is no
+// number says nothing of the mass.
+func spread(kg, least float64) float64 {
+	const most = 1000
+	if !(kg*1000 < most) {
+		return most
+	}
+	return math.Max(kg*1000, least)
+}
+
 // weigh turns a visit into a weighing with priors, from what was said of it,
 // from who uses the scale, and from who comes how often.
 func (a *Assigner) weigh(s *step) weighing {
 	v := s.visit
-	sd := math.Max(v.SDKg*1000, scaleLeast)
+	sd := spread(v.SDKg, scaleLeast)
 	w := weighing{mass: v.MassKg * 1000, variance: sd * sd, prior: make([]float64, len(a.cats))}
 	if cat, ok := a.said(v); ok {
 		s.said, w.said = true, true

@@ -2,6 +2,7 @@ package whose
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -233,5 +234,26 @@ func TestAssigner_Step_HoldsNoMoreThanSaid(t *testing.T) {
 	}
 	if want := int(HoldFor.Hours()) + 1; most > want || most < want/2 {
 		t.Errorf("held at most %d, want about %d", most, want)
+	}
+}
+
+// A house without cats, a mass or an uncertainty that is no number: nothing is
+// named, nothing breaks what follows.
+func TestAssigner_Step_NoNumbers(t *testing.T) {
+	at := func(h int) time.Time { return epoch.Add(time.Duration(h) * time.Hour) }
+	visit := func(h int, kg, sd float64) home.Visit {
+		return home.Visit{Source: "box-1", Start: at(h), End: at(h), Event: home.CatVisit, MassKg: kg, SDKg: sd}
+	}
+	if got := New(home.Household{}).Step(visit(0, 4, 0.01)); len(got) != 1 || got[0].Cat != "" {
+		t.Errorf("no cats: got %v", got)
+	}
+	a := New(house(map[string]float64{"ash": 4.2, "birch": 5.4}, "ash", "birch"))
+	a.Step(visit(1, math.NaN(), 0.01))
+	a.Step(visit(2, math.Inf(1), 0.01))
+	a.Step(visit(3, 4.2, math.NaN()))
+	a.Step(visit(4, 4.2, math.Inf(1)))
+	a.Weigh(home.Weighing{Cat: "ash", Time: at(5), Kg: math.NaN()})
+	if got := a.Step(visit(6, 4.2, 0.01)); len(got) == 0 || got[len(got)-1].Cat != "ash" {
+		t.Errorf("after them: got %v", got)
 	}
 }

@@ -80,11 +80,11 @@ func (a *Assigner) said(v home.Visit) (cat string, ok bool) {
 // do not live here are passed over. What it changes is told at the next Step.
 func (a *Assigner) Weigh(w home.Weighing) {
 	i, ok := a.index[w.Cat]
-	if !ok || !(w.Kg > 0) {
+	if !ok || home.Weight.Gate(w.Kg) != nil {
 		return
 	}
 	a.advance(w.Time)
-	sd := max(w.SDKg*1000, handSD)
+	sd := spread(w.SDKg, handSD)
 	in := weighing{mass: w.Kg * 1000, variance: sd * sd, prior: make([]float64, len(a.cats))}
 	in.prior[i], in.said = 1, true
 	a.claim(i, &in)
