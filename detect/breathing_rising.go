@@ -101,7 +101,7 @@ func (s *risingState) judge(budget float64) {
 		return
 	}
 	f := s.describe(rise)
-	f.Confidence = sureness(budget, evidence-riseThreshold(budget), s.rises.Last()-rise.Onset)
+	f.Confidence = sureness(budget, evidence-riseThreshold(budget))
 	s.finding = &f
 }
 

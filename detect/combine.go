@@ -65,8 +65,8 @@ func (w *weights) weigh(s int, c *combined, centre, mean, variance float64, know
 		sum += p / (lambda * u.v)
 		sumY += p * u.y / (lambda * u.v)
 	}
-	if sum <= 0 {
-		c.y, c.r = c.raw, math.Inf(1)
+	if sum < leastSum {
+		c.weight = 0 // none is good: there is no mean
 		return centre
 	}
 	c.y, c.r = sumY/sum, 1/sum
@@ -86,6 +86,9 @@ func (u *visit) good(e, v float64) float64 {
 	}
 	return in / (in + out)
 }
+
+// leastSum is the precision, one over percent squared, under which a day says nothing.
+const leastSum = 1e-6
 
 func (w *weights) scatter(s int, c *combined) {
 	lambda := w.sources[s].noise.Variance()
@@ -111,10 +114,11 @@ func median(x []float64) float64 {
 }
 
 // persists reports whether a day that looks like an outlier is believed: the
-// third in a row that agrees with the others is a new level, not an error.
-func (w *weights) persists(off float64) bool {
+// third in a row that agrees with the others, within three deviations sd, is a
+// new level, not an error.
+func (w *weights) persists(off, sd float64) bool {
 	for _, s := range w.strayed {
-		if math.Abs(s-off) > 3 || s*off < 0 {
+		if math.Abs(s-off) > 3*sd || s*off < 0 {
 			w.strayed = w.strayed[:0]
 			break
 		}

@@ -26,6 +26,8 @@ type fall struct {
 	finding home.Finding
 	before  float64 // level before, percent
 	raised  int     // day
+	level   float64 // on that day, percent
+	excess  float64 // log-likelihood ratio over the threshold, then
 }
 
 const (
@@ -82,10 +84,10 @@ func (f *falling) judge() verdict {
 	if !ok || best.LLR < f.threshold*w.caution() || -best.Slope*(w.today()-best.Onset) < leastLoss {
 		return verdict{}
 	}
-	return f.raise(best.LLR)
+	return f.raise(best.LLR - f.threshold*w.caution())
 }
 
-func (f *falling) raise(llr float64) verdict {
+func (f *falling) raise(excess float64) verdict {
 	w := f.w
 	p, ok := w.ramps.Profile(w.today(), -mostPace, -leastPace, profileLevel)
 	if !ok {
@@ -94,8 +96,8 @@ func (f *falling) raise(llr float64) verdict {
 	w.track(p)
 	level, _ := w.level()
 	before := level - p.Change.Mid
-	fd := w.changeFinding(p, before, sureness(f.budget, llr-f.threshold, w.today()-p.Onset.Mid))
-	f.open = &fall{before: before, raised: w.day}
+	fd := w.changeFinding(p, before, sureness(f.budget, excess))
+	f.open = &fall{before: before, raised: w.day, excess: excess, level: level}
 	fd.Urgency = f.urgency(fd, before)
 	fd.Text = fallingText(fd)
 	f.open.finding = fd
@@ -122,6 +124,7 @@ func (f *falling) follow() verdict {
 	w.paceSince(&fd, f.open.raised)
 	fd.Urgency = f.urgency(fd, f.open.before)
 	fd.Data = w.since(fd.Onset)
+	fd.Confidence = sureness(f.budget, f.open.excess+w.further(f.open.level))
 	fd.Text = fallingText(fd)
 	f.open.finding = fd
 	return foundAs(fd)
@@ -149,11 +152,24 @@ func (f *falling) urgency(fd home.Finding, before float64) home.Urgency {
 
 func (f *falling) outlook(time.Time, *home.Outlook) {}
 
-// sureness is one less the number of healthy stretches of that many days that
-// would look as clear, by the budget. Beyond the threshold, false findings
-// become rarer as the likelihood ratio grows: about exp(-excess).
-func sureness(budget, excess, days float64) float64 {
-	return 1 - min(0.5, budget*math.Exp(-excess)*max(days, 7)/365.25)
+// realRate is how often a real change begins, a cat-year: chosen, one in ten
+// years, since no published figure was found. It only sets how sure a finding is
+// said to be, not when it is raised.
+const realRate = 0.1
+
+// sureness is the probability that a change is real: the rate of real ones over
+// that of all that look as clear. False ones of that clearness become rarer with
+// the log-likelihood ratio over the threshold, the excess, as exp(-excess).
+func sureness(budget, excess float64) float64 {
+	return realRate / (realRate + budget*math.Exp(-excess))
+}
+
+// further is how much the log-likelihood ratio has grown since the level was
+// that: it falls when the level comes back.
+func (w *weights) further(level float64) float64 {
+	now, sd := w.level()
+	z := (level - now) / sd
+	return z * math.Abs(z) / 2
 }
 
 // percent turns a difference of log weight, in percent of a nat, into percent.

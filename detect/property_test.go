@@ -78,6 +78,11 @@ func TestMonitor_Property_Rebuilt(t *testing.T) {
 		in := drawnHistory(t)
 		cut := rapid.IntRange(0, len(in)).Draw(t, "cut")
 		whole := turnsOf(in)
+		for _, tr := range whole {
+			if f := tr.Finding; math.IsNaN(f.After + f.ChangePct + f.Confidence) {
+				t.Fatalf("not a number: %+v", f)
+			}
+		}
 		before := turnsOf(in[:cut])
 		again := New(home.Cat{ID: "cat"}, Options{})
 		rest := watch(again, in)

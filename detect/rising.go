@@ -60,7 +60,7 @@ func (r *rising) judge() verdict {
 	w.track(p)
 	level, _ := w.level()
 	before := level - p.Change.Mid
-	f := w.changeFinding(p, before, sureness(r.budget, best.LLR-r.threshold, w.today()-p.Onset.Mid))
+	f := w.changeFinding(p, before, sureness(r.budget, best.LLR-r.threshold*w.caution()))
 	f.Urgency = home.Mention
 	f.Text = risingText(f)
 	r.open = &fall{finding: f, before: before, raised: w.day}

@@ -128,8 +128,13 @@ func (w *weights) observe(s int) (m measured, ok bool) {
 		return m, false
 	}
 	src.uses += float64(c.n)
-	if c.weight < 0.1*float64(c.n) && !w.persists(c.raw-mean) {
-		return m, false
+	if c.weight < 0.1*float64(c.n) {
+		c.y, c.r = c.raw, c.v*src.noise.Variance()
+		if !w.persists(c.y-mean, math.Sqrt(variance+c.r)) {
+			return m, false
+		}
+		w.relevel(c.y - mean)
+		_, variance = w.filter.Predict(&h)
 	}
 	w.strayed = w.strayed[:0]
 	v := c.y - mean
@@ -158,11 +163,14 @@ func (w *weights) bound(v, z2, p, r float64) float64 {
 	}
 	w.far += math.Copysign(1, v)
 	if math.Abs(w.far) >= stepDays {
-		w.filter.P[levelState][levelState] += v * v
+		w.relevel(v)
 		return r
 	}
 	return (p+r)*z2/(maxDay*maxDay) - p
 }
+
+// relevel lets the level move by as much as v at once.
+func (w *weights) relevel(v float64) { w.filter.P[levelState][levelState] += v * v }
 
 // learn takes what the day said of the noise: the scatter of its own weighings
 // and, less heavily since it also holds what the cat did, the innovation.

@@ -91,3 +91,26 @@ func TestSource_Noise_IsLearned(t *testing.T) {
 		}
 	}
 }
+
+// TestWeights_Relevel_WrongStart proves that a first weighing that was somebody
+// else's is forgotten: within days the level is the cat's own, and nothing is found.
+func TestWeights_Relevel_WrongStart(t *testing.T) {
+	for _, kg := range []float64{1.7, 3.9, 5.2, 9} {
+		rng := rand.New(rand.NewPCG(8, 8))
+		m := New(home.Cat{ID: "cat"}, Options{})
+		weigh := func(at time.Time, kg float64) []home.Transition {
+			return append(m.Step(Observation{Weighing: &home.Weighing{Cat: "cat", Time: at, Kg: kg, Source: "box-1", Confidence: 1}}), m.Tick(at.Truncate(time.Hour))...)
+		}
+		weigh(epoch, kg)
+		var turned []home.Transition
+		for d := 1; d < 120; d++ {
+			turned = append(turned, weigh(epoch.AddDate(0, 0, d), 4.5+0.05*rng.NormFloat64())...)
+			if got := m.Outlook(epoch.AddDate(0, 0, d)).Weight.Value; d == 20 && math.Abs(got-4.5) > 0.15 {
+				t.Errorf("begun at %.1f kg: %.2f kg after twenty days", kg, got)
+			}
+		}
+		if len(turned) > 0 {
+			t.Errorf("begun at %.1f kg: %s", kg, turned[0].Finding.Text)
+		}
+	}
+}

@@ -37,10 +37,11 @@ type weights struct {
 	last    time.Time // newest weighing
 	far     float64   // days in a row that were far off, signed
 	strayed []float64 // rejected days in a row, percent
+	early   []float64 // medians of the first days
 	moving  bool      // a change was found and goes on
 	dieting bool      // a plan explains a loss
 	kitten  bool      // the cat grows: nothing is learned yet
-	adult   int       // index in past of the first day of a grown cat
+	adult   int       // index in past of the first day to be trusted, of a grown cat
 	view    int       // the source whose view of the level is shown
 }
 
@@ -176,6 +177,7 @@ func (w *weights) close() {
 			w.bank.Observe(float64(w.day), p.y, 1/plain)
 		}
 	}
+	w.startRight()
 	w.turnTo(w.anchor())
 	p.level, p.sd = w.level()
 	w.past = append(w.past, p)
