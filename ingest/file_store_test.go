@@ -5,6 +5,8 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"strconv"
+	"strings"
 	"sync"
 
 	"weighbeam/home"
@@ -25,28 +27,47 @@ func openFileStore(path string) (*fileStore, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &fileStore{file: f, seen: map[int64]bool{}}
-	whole := int64(0)
-	for r := bufio.NewReader(f); ; {
-		line, err := r.ReadString('\n')
-		if err != nil {
-			break // a line that was cut off was not committed
-		}
-		var seq int64
-		if _, err := fmt.Sscan(line, &seq); err != nil {
-			return nil, err
-		}
-		if s.seen[seq] {
-			return nil, fmt.Errorf("%d is stored twice", seq)
-		}
-		s.seen[seq] = true
-		whole += int64(len(line))
+	seen, whole, err := scan(f)
+	if err != nil {
+		return nil, err
 	}
 	if err := f.Truncate(whole); err != nil {
 		return nil, err
 	}
 	_, err = f.Seek(whole, 0)
-	return s, err
+	return &fileStore{file: f, seen: seen}, err
+}
+
+// readFileStore returns what is stored, beside a program that may be writing.
+func readFileStore(path string) (map[int64]bool, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	seen, _, err := scan(f)
+	return seen, err
+}
+
+// scan reads whole lines; one that was cut off was not committed. A number that is
+// there twice is an error.
+func scan(f *os.File) (seen map[int64]bool, whole int64, err error) {
+	seen = map[int64]bool{}
+	for r := bufio.NewReader(f); ; {
+		line, err := r.ReadString('\n')
+		if err != nil {
+			return seen, whole, nil
+		}
+		seq, err := strconv.ParseInt(strings.TrimSpace(line), 10, 64)
+		if err != nil {
+			return nil, 0, err
+		}
+		if seen[seq] {
+			return nil, 0, fmt.Errorf("%d is stored twice", seq)
+		}
+		seen[seq] = true
+		whole += int64(len(line))
+	}
 }
 
 func (s *fileStore) Append(_ context.Context, b home.Batch) (home.Tally, error) {

@@ -39,7 +39,20 @@ func gather(c net.Conn) *conn {
 	return g
 }
 
-func (c *conn) Read(p []byte) (int, error) { return c.r.Read(p) }
+// Read tells why writing broke, if it did: the client takes the bare error of a
+// connection that was closed for its own goodbye and would wait for ever.
+func (c *conn) Read(p []byte) (int, error) {
+	n, err := c.r.Read(p)
+	if err == nil {
+		return n, nil
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.err != nil {
+		err = c.err
+	}
+	return n, err
+}
 
 // Write takes p over; an error of the network comes with a later Write and ends
 // the reading side at once.

@@ -125,7 +125,7 @@ func (s *Session) connection(ctx context.Context) error {
 	if err := token.Error(); err != nil {
 		return err
 	}
-	if err := s.subscribe(client); err != nil {
+	if err := s.subscribe(client, lost); err != nil {
 		client.Disconnect(0)
 		return err
 	}
@@ -149,7 +149,7 @@ func (s *Session) attend(ctx context.Context, client paho.Client, line *line, lo
 				return err
 			}
 		case <-s.changed:
-			if err := s.subscribe(client); err != nil {
+			if err := s.subscribe(client, lost); err != nil {
 				client.Disconnect(0)
 				return err
 			}
@@ -210,7 +210,7 @@ func (s *Session) options(ctx context.Context, line *line, lost chan<- error) *p
 }
 
 // subscribe asks for every filter and takes leave of those that left.
-func (s *Session) subscribe(client paho.Client) error {
+func (s *Session) subscribe(client paho.Client, lost <-chan error) error {
 	wanted := s.wanted()
 	known, err := s.remembered()
 	if err != nil {
@@ -226,8 +226,8 @@ func (s *Session) subscribe(client paho.Client) error {
 		for _, f := range wanted {
 			ask[f.Topic] = f.QoS
 		}
-		token := client.SubscribeMultiple(ask, nil)
-		if err := settle(token); err != nil {
+		token, err := answered(func() paho.Token { return client.SubscribeMultiple(ask, nil) }, lost)
+		if err != nil {
 			return fmt.Errorf("subscribe: %w", err)
 		}
 		for topic, qos := range token.(*paho.SubscribeToken).Result() {
@@ -237,7 +237,7 @@ func (s *Session) subscribe(client paho.Client) error {
 		}
 	}
 	if left := gone(known, wanted); len(left) > 0 {
-		if err := settle(client.Unsubscribe(left...)); err != nil {
+		if _, err := answered(func() paho.Token { return client.Unsubscribe(left...) }, lost); err != nil {
 			return fmt.Errorf("unsubscribe: %w", err)
 		}
 	}
@@ -247,12 +247,24 @@ func (s *Session) subscribe(client paho.Client) error {
 // refused is the return code of a subscription that failed (MQTT 3.1.1, 3.9.3).
 const refused = 0x80
 
-// settle waits for the broker's answer.
-func settle(t paho.Token) error {
-	if !t.WaitTimeout(10 * time.Second) {
-		return fmt.Errorf("the broker does not answer")
+// answered asks and waits for the broker's answer. The client blocks in asking, and
+// forgets what was asked, when the connection is lost: so the loss is waited for as
+// well, from the start.
+func answered(ask func() paho.Token, lost <-chan error) (paho.Token, error) {
+	done := make(chan paho.Token, 1)
+	go func() {
+		t := ask()
+		<-t.Done()
+		done <- t
+	}()
+	select {
+	case t := <-done:
+		return t, t.Error()
+	case err := <-lost:
+		return nil, err
+	case <-time.After(10 * time.Second):
+		return nil, fmt.Errorf("the broker does not answer")
 	}
-	return t.Error()
 }
 
 // gone are the topics known and no longer wanted.
