@@ -140,11 +140,40 @@ func TestHouse_Sync_LateIsToldNow(t *testing.T) {
 			t.Errorf("told at %v, raised %v, before %v was reached", x.At, x.Finding.Raised, reached)
 		}
 	}
-	// A correction that takes the loss away again closes it, and says why.
+	// A correction that takes the loss away again closes it, once it has stood
+	// for a while, and says why.
 	h.Sync("juniper", late[0].Time(), endOfTime, nil)
-	turned = h.Advance(now.Add(2 * time.Hour))
-	if len(turned) == 0 || turned[0].Turn != home.Closed || turned[0].Finding.Reason == "" {
+	if turned = h.Advance(now.Add(2 * time.Hour)); hasTurn(turned, home.WeightFalling, home.Closed) {
+		t.Errorf("closed at once: %s", brief(turned))
+	}
+	turned = h.Advance(now.Add(2*time.Hour + Doubt))
+	if !hasTurn(turned, home.WeightFalling, home.Closed) || turned[0].Finding.Reason == "" {
 		t.Errorf("after the correction: %s", brief(turned))
+	}
+}
+
+// Visits that change their name back and forth do not tell a finding twice.
+func TestHouse_Sync_BackAndForthIsToldOnce(t *testing.T) {
+	obs := story(170)
+	h := house()
+	all := run(h, obs, nil)
+	if !hasSign(all, home.WeightFalling) {
+		t.Fatal("the story finds nothing")
+	}
+	late := obs[330:]
+	now := h.Reached().Add(Lag)
+	for i := range 6 {
+		part := late
+		if i%2 == 0 {
+			part = nil
+		}
+		h.Sync("juniper", late[0].Time(), endOfTime, append([]detect.Observation(nil), part...))
+		now = now.Add(12 * time.Hour)
+		for _, x := range h.Advance(now) {
+			if x.Finding.Sign == home.WeightFalling && (x.Turn == home.Raised || x.Turn == home.Closed) {
+				t.Errorf("turn %d: %s", i, brief([]home.Transition{x}))
+			}
+		}
 	}
 }
 
@@ -173,9 +202,11 @@ func TestHouse_Advance_RedFlagAtOnce(t *testing.T) {
 	}
 }
 
-func hasSign(turned []home.Transition, s home.Sign) bool {
+func hasSign(turned []home.Transition, s home.Sign) bool { return hasTurn(turned, s, home.Raised) }
+
+func hasTurn(turned []home.Transition, s home.Sign, turn home.Turn) bool {
 	for _, x := range turned {
-		if x.Finding.Sign == s && x.Turn == home.Raised {
+		if x.Finding.Sign == s && x.Turn == turn {
 			return true
 		}
 	}

@@ -19,11 +19,17 @@ type member struct {
 	tick    time.Time // the last full hour stepped; zero before the first observation
 	stale   bool      // the monitor must be made anew
 	told    map[home.Sign]home.Finding
+	doubt   map[home.Sign]time.Time // told, but not found since then in what was made anew
 	left    bool
 }
 
+// Doubt is how long a finding that was told stays open after readings that came
+// late, or visits that got another name, took the ground from under it: names are
+// often settled back and forth for days, and nobody should be told of each turn.
+const Doubt = 72 * time.Hour
+
 func newMember(c home.Cat, opt detect.Options) *member {
-	return &member{who: c, opt: opt, monitor: detect.New(c, opt), told: map[home.Sign]home.Finding{}}
+	return &member{who: c, opt: opt, monitor: detect.New(c, opt), told: map[home.Sign]home.Finding{}, doubt: map[home.Sign]time.Time{}}
 }
 
 // sync replaces the observations dated from from to before to. The common case,
@@ -70,6 +76,17 @@ func (m *member) advance(reached, now time.Time) []home.Transition {
 			turned = append(turned, t)
 		}
 	}
+	return append(turned, m.settle(now)...)
+}
+
+// settle closes what has been in doubt for long enough.
+func (m *member) settle(now time.Time) []home.Transition {
+	var turned []home.Transition
+	for _, f := range m.toldInOrder() {
+		if since, ok := m.doubt[f.Sign]; ok && now.Sub(since) >= Doubt {
+			turned = append(turned, m.close(f, now, "Readings that came late, or a correction, changed the picture."))
+		}
+	}
 	return turned
 }
 
@@ -104,19 +121,27 @@ func (m *member) hours(now time.Time) []home.Transition {
 
 // tell passes a turn on under the identity that the finding was told with.
 func (m *member) tell(t home.Transition) (home.Transition, bool) {
-	if t.Turn != home.Raised {
-		told, ok := m.told[t.Finding.Sign]
-		if !ok {
-			return t, false
-		}
+	sign := t.Finding.Sign
+	told, ok := m.told[sign]
+	switch {
+	case t.Turn == home.Raised && ok: // it was in doubt, and is found again
+		return m.differ(t.Finding, t.At)
+	case t.Turn != home.Raised && !ok:
+		return t, false
+	case ok:
 		t.Finding.Raised = told.Raised
 	}
 	if t.Turn == home.Closed {
-		delete(m.told, t.Finding.Sign)
+		m.forget(sign)
 	} else {
-		m.told[t.Finding.Sign] = t.Finding
+		m.told[sign] = t.Finding
 	}
 	return t, true
+}
+
+func (m *member) forget(s home.Sign) {
+	delete(m.told, s)
+	delete(m.doubt, s)
 }
 
 // remake makes the monitor anew up to the point reached, and returns the
@@ -129,37 +154,38 @@ func (m *member) remake(reached time.Time) []home.Transition {
 	for _, f := range m.monitor.Open() {
 		open[f.Sign] = true
 		if t, ok := m.differ(f, reached); ok {
-			m.told[f.Sign] = t.Finding
 			turned = append(turned, t)
 		}
 	}
-	for _, f := range m.toldInOrder() {
-		if !open[f.Sign] {
-			turned = append(turned, m.close(f, reached, "Readings that came late, or a correction, changed the picture."))
+	for sign := range m.told {
+		if _, known := m.doubt[sign]; !open[sign] && !known {
+			m.doubt[sign] = reached
 		}
 	}
 	return turned
 }
 
-// differ compares an open finding with what was told under its sign.
+// differ compares an open finding with what was told under its sign, and returns
+// what is to be told of the difference.
 func (m *member) differ(f home.Finding, at time.Time) (home.Transition, bool) {
 	told, ok := m.told[f.Sign]
+	delete(m.doubt, f.Sign)
 	if !ok {
 		f.Raised, f.Updated = at, at
+		m.told[f.Sign] = f
 		return home.Transition{Turn: home.Raised, At: at, Finding: f}, true
 	}
-	f.Raised = told.Raised
 	turn := home.Updated
 	switch d := f.Urgency.Rank() - told.Urgency.Rank(); {
 	case d > 0:
 		turn = home.Worsened
 	case d < 0:
 		turn = home.Eased
-	case f.Text == told.Text:
-		m.told[f.Sign] = f
+	case f.Text == told.Text || at.Sub(told.Updated) < 24*time.Hour: // late readings move figures all the time
 		return home.Transition{}, false
 	}
-	f.Updated = at
+	f.Raised, f.Updated = told.Raised, at
+	m.told[f.Sign] = f
 	return home.Transition{Turn: turn, At: at, Finding: f}, true
 }
 
@@ -173,7 +199,7 @@ func (m *member) toldInOrder() []home.Finding {
 }
 
 func (m *member) close(f home.Finding, at time.Time, reason string) home.Transition {
-	delete(m.told, f.Sign)
+	m.forget(f.Sign)
 	f.Closed, f.Updated, f.Reason = at, at, reason
 	return home.Transition{Turn: home.Closed, At: at, Finding: f}
 }
