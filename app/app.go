@@ -18,6 +18,7 @@ import (
 	"weighbeam/home"
 	"weighbeam/ingest"
 	"weighbeam/ingest/broker"
+	"weighbeam/ingest/httpapi"
 	"weighbeam/ingest/mqtt"
 	"weighbeam/ingest/weigh"
 	"weighbeam/notify"
@@ -45,6 +46,7 @@ type App struct {
 	house    atomic.Pointer[home.Household]
 	router   *ingest.Router
 	appender *ingest.Appender
+	api      *httpapi.Handler
 	weigher  *weigh.Runner
 	watcher  *watch.Runner
 	stages   []*follower // of the journal, in the order of a reading's way
@@ -153,6 +155,17 @@ func (a *App) startIngest(context.Context) error {
 	a.router = router
 	a.appender = ingest.NewAppender(a.store, router, ingest.Options{Now: a.opt.Now, Log: a.opt.Log})
 	a.spawn(func(ctx context.Context) { _ = a.appender.Run(ctx) }) // it returns nil by contract
+	var devices []httpapi.Device
+	for _, d := range a.cfg.Device {
+		token, err := secret(d.TokenFile)
+		if err != nil {
+			return err
+		}
+		devices = append(devices, httpapi.Device{Name: d.Name, Token: token, Sources: d.Sources})
+	}
+	if a.api, err = httpapi.New(httpapi.Config{Devices: devices}, a.appender, router); err != nil {
+		return err
+	}
 	return nil
 }
 

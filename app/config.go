@@ -26,6 +26,7 @@ type Config struct {
 	Log       Level            `toml:"log"`
 	Broker    *BrokerConfig    `toml:"broker"`
 	MQTT      *MQTTConfig      `toml:"mqtt"`
+	Device    []DeviceEntry    `toml:"device"`
 	Detect    DetectConfig     `toml:"detect"`
 	Quiet     QuietConfig      `toml:"quiet"`
 	Webhook   []WebhookEntry   `toml:"webhook"`
@@ -42,6 +43,14 @@ type Config struct {
 type BrokerConfig struct {
 	Listen Address    `toml:"listen"`
 	User   []UserFile `toml:"user"`
+}
+
+// DeviceEntry is one device that may post readings over HTTP. Without any, only
+// this machine may.
+type DeviceEntry struct {
+	Name      string   `toml:"name"`
+	TokenFile string   `toml:"token_file"`
+	Sources   []string `toml:"sources"` // the scales it speaks for
 }
 
 // UserFile is one device that may speak to the broker inside.

@@ -33,9 +33,15 @@ type liveHouse struct {
 
 func startLive(t *testing.T, h home.Household, at time.Time) *liveHouse {
 	t.Helper()
+	return startLiveWith(t, h, at, "")
+}
+
+// startLiveWith starts a house with further settings.
+func startLiveWith(t *testing.T, h home.Household, at time.Time, settings string) *liveHouse {
+	t.Helper()
 	l := &liveHouse{t: t, topics: map[string]string{}}
 	l.clock.Store(&at)
-	cfg, err := ParseConfig(fmt.Appendf(nil, "data = %q\nlisten = \"127.0.0.1:0\"\n[broker]\nlisten = \"127.0.0.1:0\"", filepath.Join(t.TempDir(), "house.db")))
+	cfg, err := ParseConfig(fmt.Appendf(nil, "data = %q\nlisten = \"127.0.0.1:0\"\n[broker]\nlisten = \"127.0.0.1:0\"\n%s", filepath.Join(t.TempDir(), "house.db"), settings))
 	if err != nil {
 		t.Fatal(err)
 	}

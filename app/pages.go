@@ -6,6 +6,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"weighbeam/dashboards"
+	"weighbeam/ingest/httpapi"
 	"weighbeam/manual"
 )
 
@@ -33,6 +34,7 @@ func (a *App) handler() http.Handler {
 	for _, pattern := range []string{"/check", "/check/", "/answer", "/answer/", "/whose/"} {
 		mux.Handle(pattern, check)
 	}
+	mux.Handle(httpapi.Path, a.api)
 	mux.Handle("GET /metrics", promhttp.HandlerFor(a.metrics(), promhttp.HandlerOpts{}))
 	mux.HandleFunc("GET /healthz", a.serveHealth)
 	for pattern, h := range a.opt.Handle {
