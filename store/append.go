@@ -99,6 +99,9 @@ func (a *appender) reading(r home.Reading, check string) error {
 	if r.Arrived.IsZero() {
 		r.Arrived = r.Time
 	}
+	if known, err := a.numbered(r, source); err != nil || known {
+		return err
+	}
 	res, err := a.insert.ExecContext(a.ctx, source, quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Seq, cat,
 		r.Value, orNull(r.SD), r.Arrived.Sub(r.Time).Microseconds(), clockCodes[r.Clock], orNull(r.Retained),
 		orNull(r.Window.Microseconds()), orNull(string(r.State)), orNull(r.Note), orNull(check))
@@ -111,6 +114,29 @@ func (a *appender) reading(r home.Reading, check string) error {
 	a.tally.Stored++
 	a.enter(entryKey{home.OfReading, r.Source, r.Cat, r.Quantity}, r.Time, r.Arrived)
 	return nil
+}
+
+// numberKept is for how long a sequence number stands for the same reading where
+// the device has no clock: longer than a broker's redelivery takes, shorter than a
+// number takes to come round again.
+const numberKept = 24 * time.Hour
+
+// numbered recognises the second delivery of a reading whose device has no clock
+// but counts: its time of arrival differs, its number does not.
+func (a *appender) numbered(r home.Reading, source int64) (bool, error) {
+	if r.Clock != home.ByArrival || r.Seq == 0 {
+		return false, nil
+	}
+	var n int
+	err := a.QueryRowContext(a.ctx, `SELECT count(*) FROM reading
+		WHERE source = ? AND quantity = ? AND seq = ? AND clock = 2 AND seq <> 0 AND value = ? AND at BETWEEN ? AND ?`,
+		source, quantityCodes[r.Quantity], r.Seq, r.Value,
+		r.Time.Add(-numberKept).UnixMicro(), r.Time.Add(numberKept).UnixMicro()).Scan(&n)
+	if err != nil || n == 0 {
+		return false, err
+	}
+	a.tally.Duplicate++
+	return true, nil
 }
 
 // again settles a reading whose identity is taken: a duplicate if it says the

@@ -45,6 +45,12 @@ func weight(at time.Time, seq int64, kg float64) home.Reading {
 		Arrived: at.Add(time.Second), Clock: home.ByDevice}
 }
 
+func numbered(at time.Time, seq int64, kg float64) home.Reading {
+	r := weight(at, seq, kg)
+	r.Clock, r.Arrived = home.ByArrival, at
+	return r
+}
+
 func count(at time.Time, cat string, n float64) home.Reading {
 	return home.Reading{Source: home.Hand, Quantity: home.Breaths, Time: at, Value: n, Cat: cat,
 		Window: 30 * time.Second, State: home.Asleep, Note: "on the sofa", Arrived: at, Clock: home.ByHand}
@@ -65,6 +71,12 @@ func TestDB_Append_Tally(t *testing.T) {
 		{"twice in a batch", home.Batch{Readings: []home.Reading{weight(t0, 3, 4), weight(t0, 3, 4)}}, home.Tally{Stored: 1, Duplicate: 1}},
 		// The same identity with another value is neither lost nor believed.
 		{"contradiction", home.Batch{Readings: []home.Reading{weight(t0, 1, 4.6)}}, home.Tally{SetAside: 1}},
+		// A device without a clock is known by its number, however late it comes again ...
+		{"numbered, again", home.Batch{Readings: []home.Reading{numbered(t0, 7, 4), numbered(t0.Add(time.Minute), 7, 4)}}, home.Tally{Stored: 1, Duplicate: 1}},
+		// ... until the number has had time to come round.
+		{"numbered, the next day", home.Batch{Readings: []home.Reading{numbered(t0, 7, 4), numbered(t0.Add(25*time.Hour), 7, 4)}}, home.Tally{Stored: 2}},
+		// Without a number, two arrivals are two readings: such a device is stored at least once.
+		{"without a number", home.Batch{Readings: []home.Reading{numbered(t0, 0, 4), numbered(t0.Add(time.Minute), 0, 4)}}, home.Tally{Stored: 2}},
 		// Two cats counted in the same second are two readings.
 		{"two cats", home.Batch{Readings: []home.Reading{count(t0, "juniper", 11), count(t0, "moss", 12)}}, home.Tally{Stored: 2}},
 		// What could not be read is kept as it came.

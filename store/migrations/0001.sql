@@ -26,6 +26,8 @@ CREATE TABLE reading (
   home_check TEXT,
   PRIMARY KEY (source, quantity, at, seq, cat)
 ) WITHOUT ROWID, STRICT;
+-- A device without a clock is known by its sequence number, see numbered in append.go.
+CREATE INDEX reading_numbered ON reading (source, quantity, seq) WHERE clock = 2 AND seq <> 0;
 CREATE INDEX reading_of_cat ON reading (cat, quantity, at) WHERE cat > 0;
 
 -- What there is of each source and quantity, so that nobody has to count.
