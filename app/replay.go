@@ -18,6 +18,7 @@ type Replay struct {
 	house   *watch.House
 	known   map[moment][]detect.Observation // what is known of each cat at each time
 	visits  map[visitID]home.Visit
+	heard   map[string]time.Time // the minute in which each source last spoke
 	turned  []home.Transition
 	last    time.Time
 }
@@ -35,9 +36,9 @@ type visitID struct {
 // NewReplay returns a replay of the household h, which must be valid.
 func NewReplay(h home.Household, opt detect.Options) *Replay {
 	house := watch.NewHouse(opt)
-	house.SetCats(h.Cats)
+	house.SetHousehold(h)
 	return &Replay{weigher: weigh.New(h, nil), house: house,
-		known: map[moment][]detect.Observation{}, visits: map[visitID]home.Visit{}}
+		known: map[moment][]detect.Observation{}, visits: map[visitID]home.Visit{}, heard: map[string]time.Time{}}
 }
 
 // Step takes the next reading, in time order.
@@ -47,6 +48,10 @@ func (p *Replay) Step(r home.Reading) {
 	p.take(r.Time)
 	if r.Cat != "" {
 		p.learn(r)
+	}
+	if m := watch.Minute(r.Time); !p.heard[r.Source].Equal(m) {
+		p.heard[r.Source] = m
+		p.house.Sync(r.Source, m, m.Add(home.TimeStep), []detect.Observation{{Heard: m}})
 	}
 	p.turned = append(p.turned, p.house.Advance(r.Time)...)
 	p.last = r.Time

@@ -6,11 +6,13 @@ import (
 	"weighbeam/home"
 )
 
-// Observation is one thing seen of a cat: exactly one of its fields is set.
+// Observation is one thing seen of a cat, or of a scale: exactly one of its fields
+// is set.
 type Observation struct {
 	Weighing *home.Weighing
 	Count    *home.Reading // breaths, heartbeats, temperature and the like, with a cat
 	Check    *home.HomeCheck
+	Heard    time.Time // a scale spoke
 }
 
 // Time is when it was seen, zero for an empty observation.
@@ -23,5 +25,5 @@ func (o Observation) Time() time.Time {
 	case o.Check != nil:
 		return o.Check.Time
 	}
-	return time.Time{}
+	return o.Heard
 }

@@ -72,6 +72,21 @@ func (db *DB) Weighings(ctx context.Context, cat string, from, to time.Time) ([]
 		ORDER BY 1, 4`, id, string(home.CatVisit), quantityCodes[home.Weight], lo, hi)
 }
 
+// Heard returns the minutes from from to before to in which a source said
+// anything, in time order. A zero time is no bound.
+func (db *DB) Heard(ctx context.Context, source string, from, to time.Time) ([]time.Time, error) {
+	id, ok := db.known(source)
+	if !ok {
+		return nil, nil
+	}
+	return list(ctx, db.read, "read when a source was heard", func(rows *sql.Rows) (time.Time, error) {
+		var minute int64
+		err := rows.Scan(&minute)
+		return time.UnixMicro(minute * time.Minute.Microseconds()).UTC(), err
+	}, `SELECT DISTINCT r.at / 60000000 FROM series e CROSS JOIN reading r ON r.source = e.source AND r.quantity = e.quantity
+		WHERE e.source = ? AND r.at >= ? AND r.at < ? ORDER BY 1`, id, bound(from, 0), bound(to, math.MaxInt64))
+}
+
 // Sources returns when each source was last heard, by name.
 func (db *DB) Sources(ctx context.Context) ([]home.SourceStatus, error) {
 	return list(ctx, db.read, "read sources", func(rows *sql.Rows) (home.SourceStatus, error) {

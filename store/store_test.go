@@ -127,6 +127,9 @@ func TestDB_Readings_RoundTrip(t *testing.T) {
 	if err != nil || len(all) != 2 || end != 2 {
 		t.Errorf("EachReading: got %d up to entry %d, %v", len(all), end, err)
 	}
+	if heard, err := db.Heard(t.Context(), "box-1", time.Time{}, time.Time{}); err != nil || len(heard) != 1 || !heard[0].Equal(t0.Truncate(time.Minute)) {
+		t.Errorf("Heard: got %v, %v", heard, err)
+	}
 	sources, err := db.Sources(t.Context())
 	if err != nil || len(sources) != 2 || sources[1].Source != home.Hand || !sources[1].Arrived.Equal(full.Arrived) || sources[1].Count != 1 {
 		t.Errorf("Sources: got %+v, %v", sources, err)

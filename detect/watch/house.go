@@ -29,33 +29,38 @@ type House struct {
 // time order. What a person enters does not wait.
 const Lag = 15 * time.Minute
 
-// NewHouse returns a House without cats.
+// NewHouse returns an empty House.
 func NewHouse(opt detect.Options) *House {
 	return &House{opt: opt, members: map[string]*member{}}
 }
 
-// SetCats says who lives in the house. A cat whose description changed is
-// judged anew; findings of one that left are closed at the next Advance.
-func (h *House) SetCats(cats []home.Cat) {
+// SetHousehold says who lives in the house and what weighs them. A cat whose
+// description changed is judged anew; findings of a cat or scale that left are
+// closed at the next Advance.
+func (h *House) SetHousehold(of home.Household) {
 	h.order = h.order[:0]
-	stay := map[string]bool{}
-	for _, c := range cats {
-		h.order = append(h.order, c.ID)
-		stay[c.ID] = true
-		m := h.members[c.ID]
-		if m == nil {
-			h.members[c.ID] = newMember(c, h.opt)
-			continue
-		}
-		m.left = false
-		if m.who != c {
-			m.who, m.stale = c, true
-		}
+	for _, m := range h.members {
+		m.left = true
 	}
-	for id, m := range h.members {
-		if !stay[id] {
-			m.left = true
-		}
+	for _, c := range of.Cats {
+		h.take(newCat(c, h.opt))
+	}
+	for _, s := range of.Scales {
+		h.take(newScale(s.ID))
+	}
+}
+
+// take makes m a member, or keeps the one that is there with its history.
+func (h *House) take(m *member) {
+	h.order = append(h.order, m.id)
+	old := h.members[m.id]
+	if old == nil {
+		h.members[m.id] = m
+		return
+	}
+	old.left = false
+	if old.who != m.who {
+		old.who, old.anew, old.stale = m.who, m.anew, true
 	}
 }
 
@@ -65,7 +70,7 @@ func (h *House) SetCats(cats []home.Cat) {
 func (h *House) Restore(reached time.Time, open []home.Finding) {
 	h.reached = reached
 	for _, f := range open {
-		if m := h.members[f.Cat]; m != nil {
+		if m := h.members[f.Subject()]; m != nil {
 			m.told[f.Sign] = f
 		}
 	}
@@ -74,16 +79,16 @@ func (h *House) Restore(reached time.Time, open []home.Finding) {
 	}
 }
 
-// Sync says that what is known of cat from from to before to is now obs, in any
+// Sync says that what is known of a subject, a cat or a scale, from from to before to is now obs, in any
 // order. Observations outside that range are not touched.
-func (h *House) Sync(cat string, from, to time.Time, obs []detect.Observation) {
-	m := h.members[cat]
+func (h *House) Sync(subject string, from, to time.Time, obs []detect.Observation) {
+	m := h.members[subject]
 	if m == nil {
 		return
 	}
 	slices.SortStableFunc(obs, func(a, b detect.Observation) int { return a.Time().Compare(b.Time()) })
 	for _, o := range obs {
-		if o.Weighing == nil && o.Time().After(h.prompt) {
+		if o.Weighing == nil && o.Heard.IsZero() && o.Time().After(h.prompt) {
 			h.prompt = o.Time()
 		}
 	}
@@ -126,7 +131,7 @@ func (h *House) inOrder() []*member {
 			left = append(left, m)
 		}
 	}
-	slices.SortFunc(left, func(a, b *member) int { return cmp.Compare(a.who.ID, b.who.ID) })
+	slices.SortFunc(left, func(a, b *member) int { return cmp.Compare(a.id, b.id) })
 	return append(all, left...)
 }
 
@@ -135,18 +140,28 @@ func (h *House) Reached() time.Time { return h.reached }
 
 // Outlook is what is known of a cat at the time reached; false for an unknown cat.
 func (h *House) Outlook(cat string) (home.Outlook, bool) {
-	m := h.members[cat]
-	if m == nil {
+	m, ok := h.cat(cat)
+	if !ok {
 		return home.Outlook{}, false
 	}
-	return m.monitor.Outlook(h.reached), true
+	return m.Outlook(h.reached), true
 }
 
 // Trend is the smoothed weight of a cat, for charts.
 func (h *House) Trend(cat string) []home.TrendPoint {
-	m := h.members[cat]
-	if m == nil {
+	m, ok := h.cat(cat)
+	if !ok {
 		return nil
 	}
-	return m.monitor.Trend()
+	return m.Trend()
+}
+
+// cat is the monitor of a cat.
+func (h *House) cat(id string) (*detect.Monitor, bool) {
+	m := h.members[id]
+	if m == nil {
+		return nil, false
+	}
+	monitor, ok := m.monitor.(*detect.Monitor)
+	return monitor, ok
 }

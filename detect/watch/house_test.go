@@ -59,7 +59,7 @@ func run(h *House, obs []detect.Observation, cuts []int) []home.Transition {
 
 func house() *House {
 	h := NewHouse(detect.Options{})
-	h.SetCats([]home.Cat{juniper})
+	h.SetHousehold(home.Household{Cats: []home.Cat{juniper}})
 	return h
 }
 
@@ -177,13 +177,13 @@ func TestHouse_Sync_BackAndForthIsToldOnce(t *testing.T) {
 	}
 }
 
-func TestHouse_SetCats_LeavingCloses(t *testing.T) {
+func TestHouse_SetHousehold_LeavingCloses(t *testing.T) {
 	h := house()
 	run(h, story(170), nil)
 	if len(h.members["juniper"].told) == 0 {
 		t.Fatal("nothing is open")
 	}
-	h.SetCats(nil)
+	h.SetHousehold(home.Household{})
 	turned := h.Advance(h.Reached().Add(Lag))
 	if len(turned) == 0 || turned[0].Turn != home.Closed {
 		t.Errorf("got %s", brief(turned))
@@ -199,6 +199,47 @@ func TestHouse_Advance_RedFlagAtOnce(t *testing.T) {
 	turned := h.Advance(at.Add(time.Second))
 	if len(turned) != 1 || turned[0].Finding.Urgency != home.Now {
 		t.Errorf("got %s", brief(turned))
+	}
+}
+
+// A scale that stops is told, stays told whatever is done meanwhile, also over a
+// start without its old readings, and is over with its next word.
+func TestHouse_Advance_ScaleSilent(t *testing.T) {
+	box := home.Household{Scales: []home.Scale{{ID: "box-1", Kind: home.LitterBox}}}
+	heard := func(from, to int) (obs []detect.Observation) {
+		for h := from; h < to; h++ {
+			obs = append(obs, detect.Observation{Heard: start.Add(time.Duration(h) * time.Hour)})
+		}
+		return obs
+	}
+	h := NewHouse(detect.Options{})
+	h.SetHousehold(box)
+	h.Sync("box-1", time.Time{}, endOfTime, heard(0, 24*20))
+	if turned := h.Advance(start.Add(24 * 20 * time.Hour)); len(turned) != 0 {
+		t.Fatalf("while it speaks: %s", brief(turned))
+	}
+	told := h.Advance(start.Add(24 * 21 * time.Hour))
+	if !hasSign(told, home.ScaleSilent) || told[0].Finding.Source != "box-1" {
+		t.Fatalf("got %s", brief(told))
+	}
+	if n := len(h.members["box-1"].seen); n != 24*20 {
+		t.Errorf("%d hours are remembered", n)
+	}
+	again := NewHouse(detect.Options{})
+	again.SetHousehold(box)
+	again.Restore(h.Reached(), []home.Finding{told[0].Finding})
+	if turned := again.Advance(start.Add(24 * 90 * time.Hour)); len(turned) != 0 {
+		t.Errorf("after a start: %s", brief(turned))
+	}
+	at := start.Add(24*90*time.Hour + time.Minute)
+	again.Sync("box-1", at, at.Add(home.TimeStep), []detect.Observation{{Heard: at}})
+	if turned := again.Advance(at.Add(time.Hour)); !hasTurn(turned, home.ScaleSilent, home.Closed) {
+		t.Errorf("after its next word: %s", brief(turned))
+	}
+	again.Sync("box-1", at.Add(time.Hour), endOfTime, heard(24*91, 24*400))
+	again.Advance(start.Add(24 * 400 * time.Hour))
+	if n := len(again.members["box-1"].seen); n > 24*150 {
+		t.Errorf("%d hours are remembered of %d", n, 24*309)
 	}
 }
 

@@ -9,12 +9,21 @@ import (
 	"weighbeam/home"
 )
 
-// member is one cat of a House: its history, its monitor and what was told of it.
+// monitor is what judges one subject: a cat's, or that of a scale's silence.
+type monitor interface {
+	Step(o detect.Observation) []home.Transition
+	Tick(now time.Time) []home.Transition
+	Open() []home.Finding
+}
+
+// member is one subject of a House, a cat or a scale: its history, its monitor
+// and what was told of it.
 type member struct {
-	who     home.Cat
-	opt     detect.Options
+	id      string
+	who     home.Cat             // zero for a scale
+	anew    func() monitor       // one that has seen nothing
 	seen    []detect.Observation // in time order
-	monitor *detect.Monitor
+	monitor monitor
 	next    int       // seen[:next] were stepped
 	tick    time.Time // the last full hour stepped; zero before the first observation
 	stale   bool      // the monitor must be made anew
@@ -28,8 +37,18 @@ type member struct {
 // often settled back and forth for days, and nobody should be told of each turn.
 const Doubt = 72 * time.Hour
 
-func newMember(c home.Cat, opt detect.Options) *member {
-	return &member{who: c, opt: opt, monitor: detect.New(c, opt), told: map[home.Sign]home.Finding{}, doubt: map[home.Sign]time.Time{}}
+func newCat(c home.Cat, opt detect.Options) *member {
+	m := newMember(c.ID, func() monitor { return detect.New(c, opt) })
+	m.who = c
+	return m
+}
+
+func newScale(id string) *member {
+	return newMember(id, func() monitor { return detect.NewSilence(id) })
+}
+
+func newMember(id string, anew func() monitor) *member {
+	return &member{id: id, anew: anew, monitor: anew(), told: map[home.Sign]home.Finding{}, doubt: map[home.Sign]time.Time{}}
 }
 
 // sync replaces the observations dated from from to before to. The common case,
@@ -59,7 +78,7 @@ func same(a, b detect.Observation) bool {
 	case a.Check != nil && b.Check != nil:
 		return a.Check.ID == b.Check.ID
 	}
-	return false
+	return !a.Heard.IsZero() && a.Heard.Equal(b.Heard)
 }
 
 // advance steps everything up to now and returns what is to be told.
@@ -76,7 +95,21 @@ func (m *member) advance(reached, now time.Time) []home.Transition {
 			turned = append(turned, t)
 		}
 	}
+	m.trim(now)
 	return append(turned, m.settle(now)...)
+}
+
+// heardKept is for how long it is remembered when a scale spoke: twice what its
+// habit is learned from, so that late readings can still take their place.
+const heardKept = 62 * 24 * time.Hour
+
+// trim forgets when a scale spoke long ago. A cat's history is kept whole.
+func (m *member) trim(now time.Time) {
+	if _, scale := m.monitor.(*detect.Silence); !scale || m.next < 2 || m.seen[m.next/2].Time().After(now.Add(-heardKept)) {
+		return
+	}
+	n := sort.Search(m.next, func(i int) bool { return m.seen[i].Time().After(now.Add(-heardKept)) })
+	m.seen, m.next = slices.Clone(m.seen[n:]), m.next-n
 }
 
 // settle closes what has been in doubt for long enough.
@@ -147,8 +180,9 @@ func (m *member) forget(s home.Sign) {
 // remake makes the monitor anew up to the point reached, and returns the
 // difference to what was told, dated there.
 func (m *member) remake(reached time.Time) []home.Transition {
-	m.monitor, m.next, m.tick, m.stale = detect.New(m.who, m.opt), 0, time.Time{}, false
+	m.monitor, m.next, m.tick, m.stale = m.anew(), 0, time.Time{}, false
 	m.run(reached)
+	m.stand()
 	open := map[home.Sign]bool{}
 	var turned []home.Transition
 	for _, f := range m.monitor.Open() {
@@ -204,11 +238,24 @@ func (m *member) close(f home.Finding, at time.Time, reason string) home.Transit
 	return home.Transition{Turn: home.Closed, At: at, Finding: f}
 }
 
-// leave closes what is open of a cat that is no longer in the household.
+// stand lets a silence that was told stand, where the last word of the scale is so
+// old that it is no longer kept.
+func (m *member) stand() {
+	s, ok := m.monitor.(*detect.Silence)
+	f, told := m.told[home.ScaleSilent]
+	if !ok || !told || len(s.Open()) > 0 {
+		return
+	}
+	if n := len(m.seen); n == 0 || !m.seen[n-1].Time().After(f.Onset) {
+		s.Stand(f)
+	}
+}
+
+// leave closes what is open of a cat or scale that is no longer in the household.
 func (m *member) leave(now time.Time) []home.Transition {
 	var turned []home.Transition
 	for _, f := range m.toldInOrder() {
-		turned = append(turned, m.close(f, now, "The cat is no longer in the household."))
+		turned = append(turned, m.close(f, now, "It is no longer in the household."))
 	}
 	return turned
 }

@@ -17,6 +17,7 @@ type Store interface {
 	Weighings(ctx context.Context, cat string, from, to time.Time) ([]home.Weighing, error)
 	Counts(ctx context.Context, cat string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
 	Checks(ctx context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error)
+	Heard(ctx context.Context, source string, from, to time.Time) ([]time.Time, error)
 	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error)
 	Decide(ctx context.Context, d home.Decision) error
 }
@@ -63,9 +64,14 @@ func (r *Runner) load(ctx context.Context) error {
 		return err
 	}
 	house := NewHouse(r.opt.Detect)
-	house.SetCats(h.Cats)
+	house.SetHousehold(h)
 	for _, c := range h.Cats {
-		if err := r.sync(ctx, house, c.ID, time.Time{}, time.Time{}); err != nil {
+		if err := r.sync(ctx, house, c.ID, span{}); err != nil {
+			return err
+		}
+	}
+	for _, s := range h.Scales {
+		if err := r.syncScale(ctx, house, s.ID, span{}); err != nil {
 			return err
 		}
 	}
