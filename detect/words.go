@@ -146,13 +146,20 @@ func sureWords(p float64) string {
 	return "not known"
 }
 
+// pace is how fast it goes. The sentence around it says which way, so a fall is
+// told without its sign.
 func pace(f home.Finding) string {
-	return fmt.Sprintf("%+.2f %% a week (%+.2f to %+.2f)", f.Rate, f.RateLo, f.RateHi)
+	rate, lo, hi := f.Rate, f.RateLo, f.RateHi
+	if rate < 0 {
+		rate, lo, hi = -rate, -hi, -lo
+	}
+	return fmt.Sprintf("%.2f %% a week (%.2f to %.2f)", rate, lo, hi)
 }
 
 func kg(v float64) string { return fmt.Sprintf("%.2f kg", v) }
 
-func pct(v float64) string { return fmt.Sprintf("%+.1f %%", v) }
+// pct is a change, with a minus sign as print has it.
+func pct(v float64) string { return strings.Replace(fmt.Sprintf("%+.1f %%", v), "-", "\u2212", 1) }
 
 func date(t time.Time) string { return t.UTC().Format("2 January 2006") }
 

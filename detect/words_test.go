@@ -28,9 +28,9 @@ func TestWords_EverySign(t *testing.T) {
 		text string
 		says []string
 	}{
-		home.WeightFalling: {fallingText(f), []string{"4.61 kg", "4.51 kg", "-2.1 %", "1 January 2021", "-0.55 % a week", "-0.80 to -0.30", "97 %", "31 days", "Book a visit"}},
+		home.WeightFalling: {fallingText(f), []string{"4.61 kg", "4.51 kg", "−2.1 %", "1 January 2021", "0.55 % a week", "0.30 to 0.80", "97 %", "31 days", "Book a visit"}},
 		home.WeightRising:  {risingText(f), []string{"risen", "4.61 kg", "4.51 kg", "Book a visit"}},
-		home.PlanTooFast:   {planText(f, 2), []string{"-0.55 % a week", "4.61 kg", "4.51 kg", "2.0 % a week", "97 %", "31 days"}},
+		home.PlanTooFast:   {planText(f, 2), []string{"0.55 % a week", "4.61 kg", "4.51 kg", "2.0 % a week", "97 %", "31 days"}},
 		home.WeightLow:     {lowText(f), []string{"4.51 kg", "2.1 % under", "4.61 kg", "31 days", "Book a visit"}},
 		home.RedFlagSeen:   {redFlagText([]home.RedFlag{home.Collapse, home.Poison}), []string{"collapse", "poison", "Go to a vet now"}},
 		home.NotSeen:       {notSeenText(50*time.Hour, 36*time.Hour), []string{"50 hours", "36 hours", "Look for the cat", "today"}},
