@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"weighbeam/home"
@@ -12,14 +13,19 @@ import (
 // serve decides about each notice of the batch, tries what is left as one
 // message, and settles all of them.
 func (l *lane) serve(ctx context.Context, batch []home.Notice) {
-	var left []home.Notice
+	var worth, left []home.Notice
 	for _, n := range batch {
 		if ctx.Err() != nil {
 			return
 		}
-		if !l.gate(ctx, n) {
-			continue
+		if l.gate(ctx, n) {
+			worth = append(worth, n)
 		}
+	}
+	if len(worth) > 1 && len(worth) <= l.s.opts.Fold && !slices.ContainsFunc(worth, isDaily) {
+		worth = worth[:1] // few enough to go each by itself; the others wait in the lane
+	}
+	for _, n := range worth {
 		n.Attempts++
 		n.Reason = "Being sent."
 		// Counted before the try: a try that kills the program counts too.
