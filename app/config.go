@@ -204,7 +204,7 @@ func explain(err error) error {
 		first := &strict.Errors[0]
 		line, _ := first.Position()
 		key := strings.Join(first.Key(), ".")
-		return &home.Error{Op: "read settings", Hint: "Remove the key or correct its name; the README lists the keys.",
+		return &home.Error{Op: "read settings", Hint: "Remove the key or correct its name; deploy/weighbeam.toml lists the keys.",
 			Err: &located{line: line, err: fmt.Errorf("unknown key %q", key)}}
 	}
 	var bad *toml.DecodeError

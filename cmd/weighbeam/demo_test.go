@@ -64,7 +64,7 @@ func TestServe_Refuses(t *testing.T) {
 		want           []string
 	}{
 		// A slip of the pen is shown where it is.
-		{"unknown key", "data = \"x\"\n\nlisen = \"127.0.0.1:1\"", []string{"line 3", "lisen", "README"}},
+		{"unknown key", "data = \"x\"\n\nlisen = \"127.0.0.1:1\"", []string{"line 3", "lisen", "weighbeam.toml"}},
 		// Two programs cannot have one port.
 		{"port in use", fmt.Sprintf("listen = %q", taken), []string{"in use", "listen"}},
 		// Two programs cannot have one store.

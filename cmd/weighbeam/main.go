@@ -29,6 +29,7 @@ type cli struct {
 	Backup   backupCmd        `cmd:"" help:"Copy the store, also while weighbeam runs."`
 	Restore  restoreCmd       `cmd:"" help:"Put a backup in the place of the store."`
 	Simulate simulateCmd      `cmd:"" help:"Write the readings of a made-up house, and the truth beside them."`
+	Carry    carryCmd         `cmd:"" hidden:""`
 	Version  kong.VersionFlag `help:"Print the version and quit."`
 }
 
