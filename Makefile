@@ -7,7 +7,7 @@ NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromiu
 
 export PATH := $(PATH):/usr/sbin
 
-.PHONY: build test check needs race long bench demo pictures
+.PHONY: build test check needs race long bench demo characteristics pictures
 
 build: ## the program, without debug symbols
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '-s -w' -o bin/weighbeam ./cmd/weighbeam
@@ -38,13 +38,18 @@ needs: ## installs the real parts that tests start, or says how to
 	done; [ -z "$$missing" ]
 
 long: ## the crash tests with two hundred kills each
-	WEIGHBEAM_KILLS=200 $(GO) test -timeout 60m -run KillNine -v ./cmd/weighbeam
+	WEIGHBEAM_KILLS=200 $(GO) test -count=1 -timeout 60m -run KillNine -v ./cmd/weighbeam
+	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 14m -run KilledAt -v ./ingest
 
 bench: ## how fast it is
 	$(GO) test -run '^$$' -bench . -benchmem $(PACKAGES)
 
 demo: ## a made-up house to look around in
 	$(GO) run ./cmd/weighbeam demo
+
+characteristics: ## false findings and delays of the detectors, measured again on simulated cats
+	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run Weights_Characteristics -update-weights ./detect
+	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run Breathing_Characteristics -update-breathing ./detect
 
 pictures: ## the pictures of the README, taken by the browser test of the demo
 	WEIGHBEAM_ARTEFACTS=$(CURDIR)/artefacts $(GO) test -count=1 -run TestDemo ./app/browsertest
