@@ -5,6 +5,9 @@ PACKAGES := ./...
 # Real parts that tests start. "program:Debian package".
 NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromium npm:npm java:default-jre-headless
 
+# The engine that the mirror is tested against.
+INFLUXD  := v1.8.10
+
 export PATH := $(PATH):/usr/sbin
 
 .PHONY: build test check needs race long bench demo characteristics pictures
@@ -36,6 +39,8 @@ needs: ## installs the real parts that tests start, or says how to
 	    echo "$$program is missing, and tests need it: apt-get install $$package (as root)"; missing=1; \
 	  fi; \
 	done; [ -z "$$missing" ]
+	@[ -x bin/influxd ] || { echo "building influxd $(INFLUXD) into bin/ (a minute or two)"; \
+	  cd / && GOBIN="$(CURDIR)/bin" GOFLAGS= $(GO) install github.com/influxdata/influxdb/cmd/influxd@$(INFLUXD); }
 
 long: ## the crash tests with two hundred kills each
 	WEIGHBEAM_KILLS=200 $(GO) test -count=1 -timeout 60m -run KillNine -v ./cmd/weighbeam

@@ -82,7 +82,7 @@ func Start(ctx context.Context, cfg Config, opt Options) (*App, error) {
 	}
 	a := &App{cfg: cfg, opt: opt, ownClock: ownClock}
 	for _, part := range []func(context.Context) error{
-		a.openStore, a.startIngest, a.startStages, a.startNotify, a.startPages, a.startBroker, a.startSession,
+		a.openStore, a.startIngest, a.startStages, a.startNotify, a.startMirror, a.startPages, a.startBroker, a.startSession,
 	} {
 		if err := part(ctx); err != nil {
 			a.Stop()
@@ -184,9 +184,13 @@ func (a *App) startStages(context.Context) error {
 
 // follow runs a stage that follows the journal until Stop.
 func (a *App) follow(name string, round func(context.Context) (bool, error)) {
-	f := &follower{name: name, round: round, changed: a.store.Changed, wait: a.opt.Round, log: a.opt.Log}
+	f := a.follower(name, round)
 	a.stages = append([]*follower{f}, a.stages...) // the last one started is the first of a reading's way
 	a.spawn(f.Run)
+}
+
+func (a *App) follower(name string, round func(context.Context) (bool, error)) *follower {
+	return &follower{name: name, round: round, changed: a.store.Changed, wait: a.opt.Round, log: a.opt.Log}
 }
 
 func (a *App) startPages(context.Context) error {

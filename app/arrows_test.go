@@ -17,6 +17,7 @@ import (
 var allowed = map[string][]string{
 	"home":         {},
 	"store":        {"home"},
+	"store/mirror": {"home"},
 	"ingest":       {"home", "detect/stat", "ingest"},
 	"ingest/visit": {"home", "detect/stat", "ingest/visit"},
 	"ingest/whose": {"home", "detect/stat", "ingest/whose"},

@@ -34,7 +34,7 @@ func TestReadConfig_SampleInFull(t *testing.T) {
 	if got := strings.Join(c.Channels(), " "); got != "house ada bell lamp phone" {
 		t.Errorf("channels %q", got)
 	}
-	if c.MQTT == nil || c.Heartbeat == nil || c.Practice == "" || len(c.Device) != 1 || len(c.Broker.User) != 1 {
+	if c.MQTT == nil || c.Heartbeat == nil || c.Influx == nil || c.Practice == "" || len(c.Device) != 1 || len(c.Broker.User) != 1 {
 		t.Errorf("got %+v", c)
 	}
 	house := c.rules()[0]

@@ -27,6 +27,7 @@ type Config struct {
 	Broker    *BrokerConfig    `toml:"broker"`
 	MQTT      *MQTTConfig      `toml:"mqtt"`
 	Device    []DeviceEntry    `toml:"device"`
+	Influx    *InfluxConfig    `toml:"influx"`
 	Detect    DetectConfig     `toml:"detect"`
 	Quiet     QuietConfig      `toml:"quiet"`
 	Webhook   []WebhookEntry   `toml:"webhook"`
@@ -43,6 +44,15 @@ type Config struct {
 type BrokerConfig struct {
 	Listen Address    `toml:"listen"`
 	User   []UserFile `toml:"user"`
+}
+
+// InfluxConfig is a time-series engine that mirrors the store.
+type InfluxConfig struct {
+	URL       string `toml:"url"`
+	TokenFile string `toml:"token_file"`
+	Org       string `toml:"org"`
+	Bucket    string `toml:"bucket"`
+	Site      string `toml:"site"` // tags every point
 }
 
 // DeviceEntry is one device that may post readings over HTTP. Without any, only

@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 	"net"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -11,6 +13,7 @@ import (
 	"time"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
+	"github.com/goccy/go-yaml"
 
 	"weighbeam/app"
 )
@@ -76,8 +79,10 @@ func TestDeploy_BrokerAndSettingsWorkTogether(t *testing.T) {
 		return true, fmt.Sprint(c.Close())
 	})
 
+	engine := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) }))
+	t.Cleanup(engine.Close)
 	put("household.toml", shipped(t, "compose/household.toml", dir))
-	settings := put("weighbeam.toml", shipped(t, "compose/weighbeam.toml", dir, "0.0.0.0:8640", "127.0.0.1:0", "mosquitto:1883", mqtt))
+	settings := put("weighbeam.toml", shipped(t, "compose/weighbeam.toml", dir, "0.0.0.0:8640", "127.0.0.1:0", "mosquitto:1883", mqtt, "http://influxdb:8086", engine.URL))
 	if _, err := app.ReadConfig(settings); err != nil {
 		t.Fatal(err)
 	}
@@ -106,5 +111,55 @@ func publish(t *testing.T, addr, user, password, topic, payload string) {
 	defer c.Disconnect(250)
 	if token := c.Publish(topic, 1, false, payload); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
 		t.Fatalf("publish as %s: %v", user, token.Error())
+	}
+}
+
+// The compose file is well formed, pins every image, limits every service, and
+// mounts only files that are there or that its own first lines say how to make.
+func TestDeploy_ComposeFile(t *testing.T) {
+	root := filepath.Join("..", "..")
+	text, err := os.ReadFile(filepath.Join(root, "docker-compose.yml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var file struct {
+		Services map[string]struct {
+			Image     string   `yaml:"image"`
+			Build     any      `yaml:"build"`
+			Ports     []string `yaml:"ports"`
+			Volumes   []string `yaml:"volumes"`
+			DependsOn []string `yaml:"depends_on"`
+			MemLimit  string   `yaml:"mem_limit"`
+		} `yaml:"services"`
+		Volumes map[string]any `yaml:"volumes"`
+	}
+	if err := yaml.Unmarshal(text, &file); err != nil {
+		t.Fatal(err)
+	}
+	if len(file.Services) != 4 {
+		t.Errorf("%d services", len(file.Services))
+	}
+	for name, s := range file.Services {
+		if _, tag, ok := strings.Cut(s.Image, ":"); s.Build == nil && (!ok || tag == "latest") {
+			t.Errorf("%s: image %q is not pinned", name, s.Image)
+		}
+		if s.MemLimit == "" {
+			t.Errorf("%s has no memory limit", name)
+		}
+		for _, other := range s.DependsOn {
+			if _, ok := file.Services[other]; !ok {
+				t.Errorf("%s depends on %s, which is no service", name, other)
+			}
+		}
+		for _, v := range s.Volumes {
+			from, _, _ := strings.Cut(v, ":")
+			if !strings.HasPrefix(from, "./") {
+				if _, ok := file.Volumes[from]; !ok {
+					t.Errorf("%s mounts the volume %s, which is not named below", name, from)
+				}
+			} else if _, err := os.Stat(filepath.Join(root, from)); err != nil && !strings.HasPrefix(from, "./deploy/secrets/") {
+				t.Errorf("%s mounts %s: %v", name, from, err)
+			}
+		}
 	}
 }
