@@ -13,6 +13,8 @@ import (
 	"sync/atomic"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
+
 	"weighbeam/detect"
 	"weighbeam/detect/watch"
 	"weighbeam/home"
@@ -56,6 +58,7 @@ type App struct {
 	session  *mqtt.Session
 	broker   *broker.Broker
 	listener net.Listener
+	registry *prometheus.Registry
 
 	stops []func() // in the order of starting; run backwards
 	once  sync.Once
@@ -200,6 +203,7 @@ func (a *App) startPages(context.Context) error {
 			Hint: "Another program has that port, or the address is not of this machine: choose another with the key listen."}
 	}
 	a.listener = l
+	a.registry = a.metrics()
 	if !a.cfg.Listen.Loopback() {
 		a.opt.Log.Warn("the pages can be read by everybody who reaches this address; there is no password", "address", l.Addr().String())
 	}
@@ -266,6 +270,7 @@ func (a *App) startSession(context.Context) error {
 	if err != nil {
 		return err
 	}
+	a.registry.MustRegister(a.session)
 	a.spawn(func(ctx context.Context) {
 		if err := a.session.Run(ctx); err != nil && ctx.Err() == nil {
 			a.opt.Log.Error("the session with the broker ended", "err", err, "hint", home.Hint(err))

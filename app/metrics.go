@@ -8,7 +8,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/collectors"
 )
 
-// metrics is the registry behind /metrics.
+// metrics is the registry behind /metrics, without what starts after the pages.
 func (a *App) metrics() *prometheus.Registry {
 	reg := prometheus.NewRegistry()
 	reg.MustRegister(a.appender, houseCollector{a},

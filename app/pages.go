@@ -35,7 +35,7 @@ func (a *App) handler() http.Handler {
 		mux.Handle(pattern, check)
 	}
 	mux.Handle(httpapi.Path, a.api)
-	mux.Handle("GET /metrics", promhttp.HandlerFor(a.metrics(), promhttp.HandlerOpts{}))
+	mux.Handle("GET /metrics", promhttp.HandlerFor(a.registry, promhttp.HandlerOpts{}))
 	mux.HandleFunc("GET /healthz", a.serveHealth)
 	for pattern, h := range a.opt.Handle {
 		mux.Handle(pattern, h)
