@@ -42,7 +42,7 @@ func Backup(ctx context.Context, path, to string) error {
 
 // copyTo makes the copy, reads it through and syncs it.
 func copyTo(ctx context.Context, path, part string) error {
-	db, err := connect(path, "mode=ro")
+	db, err := connect(path, "mode=rw")
 	if err != nil {
 		return err
 	}

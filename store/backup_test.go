@@ -182,3 +182,31 @@ func TestDB_Trim_GivesRoomBack(t *testing.T) {
 		t.Errorf("sources %+v, %v", sources, err)
 	}
 }
+
+// A store can be read while its owner writes, and only read.
+func TestPeek_ReadsBesideTheOwner(t *testing.T) {
+	db := fresh(t)
+	if _, err := db.Append(t.Context(), home.Batch{Readings: []home.Reading{weight(t0, 1, 4.5)}}); err != nil {
+		t.Fatal(err)
+	}
+	peek, err := Peek(t.Context(), db.Path())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer peek.Close()
+	for seq := int64(2); seq < 5; seq++ {
+		if _, err := db.Append(t.Context(), home.Batch{Readings: []home.Reading{weight(t0, seq, 4.5)}}); err != nil {
+			t.Fatal(err)
+		}
+		got, err := peek.Readings(t.Context(), "box-1", home.Weight, time.Time{}, time.Time{})
+		if err != nil || len(got) != int(seq) {
+			t.Errorf("%d readings, %v, want %d", len(got), err, seq)
+		}
+	}
+	if _, err := peek.Append(t.Context(), home.Batch{Readings: []home.Reading{weight(t0, 9, 4.5)}}); err == nil {
+		t.Error("a peek wrote")
+	}
+	if _, err := Peek(t.Context(), db.Path()+".none"); home.Hint(err) == "" {
+		t.Errorf("a store that is not there: %v", err)
+	}
+}

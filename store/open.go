@@ -68,6 +68,33 @@ func (db *DB) open(ctx context.Context) error {
 	return damaged(db.path, db.loadSlugs(ctx))
 }
 
+// Peek opens the store at path for reading only, also while a program is writing
+// to it. Every method that writes returns an error.
+func Peek(ctx context.Context, path string) (*DB, error) {
+	if _, err := os.Stat(path); err != nil {
+		return nil, &home.Error{Op: "read store", Hint: "Name the store with --data or the settings with --config.", Err: err}
+	}
+	db := &DB{path: path, slugs: map[string]int64{"": 0}, changed: make(chan struct{})}
+	var err error
+	if db.read, err = connect(path, "mode=rw&_pragma=query_only(1)"); err != nil {
+		return nil, err
+	}
+	db.write = db.read // the database itself refuses
+	var version int
+	if err = db.read.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&version); err == nil && version != schemaVersion() {
+		err = home.Hinted("read store", "Start weighbeam once with this store: it brings an older file forward.",
+			"the file has schema %d, this program reads %d", version, schemaVersion())
+	}
+	if err == nil {
+		err = db.loadSlugs(ctx)
+	}
+	if err != nil {
+		db.Close()
+		return nil, damaged(path, err)
+	}
+	return db, nil
+}
+
 // connect opens a pool whose every connection has the settings that the
 // package's guarantees rest on.
 func connect(path, extra string) (*sql.DB, error) {

@@ -42,6 +42,15 @@ func (w where) open(ctx context.Context) (*store.DB, error) {
 	return store.Open(ctx, path)
 }
 
+// peek opens the store for reading, also while weighbeam runs.
+func (w where) peek(ctx context.Context) (*store.DB, error) {
+	path, err := w.path()
+	if err != nil {
+		return nil, err
+	}
+	return store.Peek(ctx, path)
+}
+
 type importCmd struct {
 	where
 	Files []string `arg:"" help:"Readings CSV, or a JSON-lines export (.jsonl)." type:"existingfile" name:"file"`
@@ -74,7 +83,7 @@ type exportCmd struct {
 }
 
 func (c exportCmd) Run(ctx context.Context, t terminal) (err error) {
-	db, err := c.open(ctx)
+	db, err := c.peek(ctx)
 	if err != nil {
 		return err
 	}

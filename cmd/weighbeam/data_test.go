@@ -37,6 +37,7 @@ func TestData_SimulateImportBackupRestoreExport(t *testing.T) {
 		"data = %q\nlisten = \"127.0.0.1:%d\"\nhousehold = %q\n[broker]\nlisten = \"127.0.0.1:%d\"", data, port(t), filepath.Join(dir, "sim", "household.toml"), port(t))))
 	running.says("Watching")
 	must("read it through", "backup", "--data", data, saved)
+	must("box-hall", "export", "--data", data)
 	// While it runs, nobody else may write.
 	if code, out := call(t, "restore", "--data", data, saved); code != 1 || !strings.Contains(out, "Stop weighbeam") {
 		t.Errorf("restore under a running program: code %d\n%s", code, out)

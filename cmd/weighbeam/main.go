@@ -22,10 +22,11 @@ var version = "development"
 type cli struct {
 	Demo     demoCmd          `cmd:"" help:"Run a made-up house with eight months of history, to look around."`
 	Serve    serveCmd         `cmd:"" help:"Watch over a real house."`
+	Listen   listenCmd        `cmd:"" help:"Show what arrives at the broker and how it is understood, to wire a scale up."`
 	Replay   replayCmd        `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`
 	Trend    trendCmd         `cmd:"" help:"Describe any series of time and value: level, pace, since when, and what changed before."`
 	Import   importCmd        `cmd:"" help:"Take readings from files into the store."`
-	Export   exportCmd        `cmd:"" help:"Write what the store holds to a file."`
+	Export   exportCmd        `cmd:"" help:"Write what the store holds to a file, also while weighbeam runs."`
 	Backup   backupCmd        `cmd:"" help:"Copy the store, also while weighbeam runs."`
 	Restore  restoreCmd       `cmd:"" help:"Put a backup in the place of the store."`
 	Simulate simulateCmd      `cmd:"" help:"Write the readings of a made-up house, and the truth beside them."`

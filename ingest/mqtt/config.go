@@ -163,8 +163,8 @@ func validFilters(filters []Filter) error {
 	return nil
 }
 
-// config loads the files; nil, nil where none is named.
-func (f Files) config() (*tls.Config, error) {
+// Config loads the files; nil, nil where none is named.
+func (f Files) Config() (*tls.Config, error) {
 	if f == (Files{}) {
 		return nil, nil
 	}

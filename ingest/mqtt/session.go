@@ -40,7 +40,7 @@ func New(cfg Config, sink Sink) (*Session, error) {
 	if err := cfg.valid(); err != nil {
 		return nil, err
 	}
-	conf, err := cfg.TLS.config()
+	conf, err := cfg.TLS.Config()
 	if err != nil {
 		return nil, err
 	}

@@ -1,0 +1,152 @@
+package app
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	paho "github.com/eclipse/paho.mqtt.golang"
+
+	"weighbeam/home"
+	"weighbeam/ingest"
+	"weighbeam/ingest/mqtt"
+)
+
+// Listener tells what arrives and how it is understood, for somebody who is
+// wiring a scale up. It stores nothing.
+type Listener struct {
+	router *ingest.Router
+	topics map[string]*heard
+	order  []string
+}
+
+// heard is what one topic has said so far.
+type heard struct {
+	Count       int
+	First, Last time.Time
+	Bad         int
+}
+
+// Heard is one message, as it came and as it was understood.
+type Heard struct {
+	Time     time.Time      `json:"time"`
+	Topic    string         `json:"topic"`
+	Payload  string         `json:"payload"` // shortened, and safe to print
+	Bytes    int            `json:"bytes"`
+	Retained bool           `json:"retained,omitempty"`
+	Readings []HeardReading `json:"readings,omitempty"`
+	Why      string         `json:"why_not,omitempty"` // what of it was not understood
+	Gap      float64        `json:"gap_s,omitempty"`   // since the last message on the topic
+	Rate     float64        `json:"per_s,omitempty"`   // messages a second on the topic since the first
+}
+
+// HeardReading is one reading of a message.
+type HeardReading struct {
+	Source   string        `json:"source"`
+	Quantity home.Quantity `json:"quantity"`
+	Value    float64       `json:"value"`
+	Unit     string        `json:"unit"`
+	Time     time.Time     `json:"time"`
+	Clock    home.Clock    `json:"clock"`
+	Note     string        `json:"note,omitempty"`
+}
+
+// shownPayload is how much of a payload is shown.
+const shownPayload = 120
+
+// NewListener returns a listener that reads payloads as the scales of h say.
+func NewListener(h home.Household) (*Listener, error) {
+	router, err := ingest.NewRouter(h)
+	return &Listener{router: router, topics: map[string]*heard{}}, err
+}
+
+// Hear takes a message that arrived at now.
+func (l *Listener) Hear(topic string, payload []byte, retained bool, now time.Time) Heard {
+	t := l.topics[topic]
+	out := Heard{Time: now.UTC(), Topic: printable(topic), Payload: printable(short(payload)), Bytes: len(payload), Retained: retained}
+	if t == nil {
+		t = &heard{First: now}
+		l.topics[topic], l.order = t, append(l.order, topic)
+	} else {
+		out.Gap = now.Sub(t.Last).Seconds()
+		if d := now.Sub(t.First).Seconds(); d > 0 {
+			out.Rate = float64(t.Count) / d
+		}
+	}
+	t.Count, t.Last = t.Count+1, now
+	readings, err := l.router.Decode(ingest.Delivery{Way: ingest.WayMQTT, Topic: topic, Payload: payload, Arrived: now, Retained: retained})
+	if err != nil {
+		t.Bad++
+		out.Why = printable(err.Error())
+	}
+	for _, r := range readings {
+		out.Readings = append(out.Readings, HeardReading{r.Source, r.Quantity, r.Value, r.Quantity.Unit(), r.Time, r.Clock, printable(r.Note)})
+	}
+	return out
+}
+
+// Summary is a line a topic: how many messages, how often, how many not understood.
+func (l *Listener) Summary() []string {
+	var lines []string
+	for _, topic := range l.order {
+		t := l.topics[topic]
+		every := "once"
+		if t.Count > 1 {
+			every = fmt.Sprintf("one every %.1f s", t.Last.Sub(t.First).Seconds()/float64(t.Count-1))
+		}
+		lines = append(lines, fmt.Sprintf("%s: %d messages, %s, %d not understood", printable(topic), t.Count, every, t.Bad))
+	}
+	return lines
+}
+
+func short(payload []byte) string {
+	if len(payload) <= shownPayload {
+		return string(payload)
+	}
+	cut := shownPayload
+	for cut > 0 && !utf8.RuneStart(payload[cut]) {
+		cut--
+	}
+	return string(payload[:cut]) + " ..."
+}
+
+// printable is s without anything that a terminal or a log would obey: a payload
+// is a stranger's text.
+func printable(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r == utf8.RuneError || !strconv.IsGraphic(r) {
+			return '\u00b7'
+		}
+		return r
+	}, s)
+}
+
+// Listening is how to connect to a broker only to listen: to the one at the given
+// address, or else to the one that the settings name.
+func (c Config) Listening(address string) (*paho.ClientOptions, error) {
+	opts := paho.NewClientOptions()
+	switch {
+	case address != "":
+		if !strings.Contains(address, "://") {
+			address = "tcp://" + address
+		}
+		return opts.AddBroker(address), nil
+	case c.MQTT == nil:
+		return opts.AddBroker("tcp://" + c.Broker.Listen.String()), nil
+	}
+	conf, err := mqtt.Files{CA: c.MQTT.CAFile, Cert: c.MQTT.CertFile, Key: c.MQTT.KeyFile}.Config()
+	if err != nil {
+		return nil, err
+	}
+	password, err := secret(c.MQTT.PasswordFile)
+	if err != nil {
+		return nil, err
+	}
+	opts.AddBroker(c.MQTT.Server).SetUsername(c.MQTT.Username).SetPassword(password)
+	if conf != nil {
+		opts.SetTLSConfig(conf)
+	}
+	return opts, nil
+}

@@ -1,0 +1,55 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+	"testing"
+
+	"weighbeam/app"
+)
+
+// Somebody who wires a scale up sees what arrives, how it is understood and what
+// is wrong with it, beside the running program and without taking anything from
+// it. What a payload says cannot steer the terminal.
+func TestListen_BesideTheProgram(t *testing.T) {
+	addr := mosquitto(t)
+	household := write(t, "household.toml", "[[scale]]\nid = \"box-1\"\nkind = \"litter-box\"\ntopic = \"home/litter/1\"\npayload = \"number\"\nunit = \"g\"\n")
+	config := write(t, "w.toml", fmt.Sprintf("listen = \"127.0.0.1:%d\"\nhousehold = %q\n[mqtt]\nserver = \"mqtt://%s\"\n", port(t), household, addr))
+	serve := launch(t, "serve", "--config", config)
+	pages := serve.pages()
+	eventually(t, "connected", func() (bool, string) {
+		status, body := get(pages + "/healthz")
+		return status == 200, body
+	})
+	people := launch(t, "listen", "--config", config, "--topic", "home/#")
+	people.says("Listening")
+	machines := launch(t, "listen", "--broker", addr, "--household", household, "--json")
+	eventually(t, "both hear", func() (bool, string) {
+		publish(t, addr, "box-1", "", "home/litter/1", "9437 g")
+		return strings.Contains(people.output(), "home/litter/1") && strings.Contains(machines.output(), "home/litter/1"),
+			people.output() + machines.output()
+	})
+	publish(t, addr, "box-1", "", "home/litter/1", "\x1b[2Jforged\r\nline")
+	if line := people.says("box-1 load"); !strings.Contains(line, "9.437 kg") {
+		t.Errorf("understood as %q", line)
+	}
+	people.says("not understood")
+	if out := people.output(); strings.ContainsAny(out, "\x1b\r") {
+		t.Errorf("a payload steers the terminal: %q", out)
+	}
+	var h app.Heard
+	if err := json.Unmarshal([]byte(machines.says("readings")), &h); err != nil || h.Readings[0].Value != 9.437 {
+		t.Errorf("%+v, %v", h, err)
+	}
+	if code := people.interrupt(); code != 0 || !strings.Contains(people.output(), "messages") {
+		t.Errorf("ended with %d:\n%s", code, people.output())
+	}
+	eventually(t, "the program has everything, too", func() (bool, string) {
+		_, body := get(pages + "/metrics")
+		return strings.Contains(body, `weighbeam_readings_set_aside_total{way="mqtt"} 1`), body
+	})
+	if code, out := call(t, "listen", "--broker", fmt.Sprintf("127.0.0.1:%d", port(t))); code != 1 || !strings.Contains(out, "Start the broker") {
+		t.Errorf("nobody there: code %d\n%s", code, out)
+	}
+}
