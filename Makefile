@@ -1,5 +1,6 @@
 # What a contributor runs. `make test` is what CI runs, too.
 
+SHELL    := /bin/bash
 GO       ?= go
 PACKAGES := ./...
 # Real parts that tests start. "program:Debian package".
@@ -10,7 +11,7 @@ INFLUXD  := v1.8.10
 
 export PATH := $(PATH):/usr/sbin
 
-.PHONY: build test check needs race long bench demo characteristics pictures
+.PHONY: build test check quick needs race long bench demo characteristics pictures
 
 build: ## the program, without debug symbols
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '-s -w' -o bin/weighbeam ./cmd/weighbeam
@@ -26,6 +27,9 @@ check: ## formatting, vet, staticcheck
 
 race: ## all tests under the race detector; CI=1 makes a missing real part a failure
 	CI=1 $(GO) test -race -timeout 14m $(PACKAGES)
+
+quick: ## all tests that need only Go; lists those that were skipped
+	@set -o pipefail; $(GO) test -v $(PACKAGES) 2>&1 | grep -E '^(FAIL|ok|panic)|^ *--- (FAIL|SKIP)|SKIPPED'
 
 needs: ## installs the real parts that tests start, or says how to
 	@for need in $(NEEDS); do \
