@@ -6,9 +6,6 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
-	"os"
-	"path/filepath"
-	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -221,74 +218,6 @@ func (a *App) startPages(context.Context) error {
 		}
 	})
 	return nil
-}
-
-func (a *App) startBroker(context.Context) error {
-	c := a.cfg.Broker
-	if c == nil {
-		return nil
-	}
-	conf := broker.Config{Addr: c.Listen.String(), Log: a.opt.Log}
-	for _, u := range c.User {
-		password, err := secret(u.PasswordFile)
-		if err != nil {
-			return err
-		}
-		conf.Devices = append(conf.Devices, broker.Device{User: u.Name, Password: password, Topics: u.Topics})
-	}
-	b, err := broker.Start(conf, a.sink())
-	if err != nil {
-		return err
-	}
-	a.broker = b
-	a.onStop(func() {
-		if err := b.Close(); err != nil {
-			a.opt.Log.Error("closing the broker", "err", err)
-		}
-	})
-	return nil
-}
-
-func (a *App) startSession(context.Context) error {
-	c := a.cfg.MQTT
-	if c == nil {
-		return nil
-	}
-	password, err := secret(c.PasswordFile)
-	if err != nil {
-		return err
-	}
-	var filters []mqtt.Filter
-	for _, topic := range c.Topics {
-		filters = append(filters, mqtt.Filter{Topic: topic, QoS: byte(*c.QoS)})
-	}
-	a.session, err = mqtt.New(mqtt.Config{
-		Broker: c.Server, ClientID: c.Client, Filters: filters, User: c.Username, Password: password,
-		TLS:       mqtt.Files{CA: c.CAFile, Cert: c.CertFile, Key: c.KeyFile},
-		StateFile: filepath.Join(filepath.Dir(a.cfg.Data), "mqtt-filters.json"), Log: a.opt.Log,
-	}, a.sink())
-	if err != nil {
-		return err
-	}
-	a.registry.MustRegister(a.session)
-	a.spawn(func(ctx context.Context) {
-		if err := a.session.Run(ctx); err != nil && ctx.Err() == nil {
-			a.opt.Log.Error("the session with the broker ended", "err", err, "hint", home.Hint(err))
-		}
-	})
-	return nil
-}
-
-// secret reads a password from its file; no file is no password.
-func secret(path string) (string, error) {
-	if path == "" {
-		return "", nil
-	}
-	b, err := os.ReadFile(path)
-	if err != nil {
-		return "", &home.Error{Op: "read a secret", Hint: "Put it alone into that file, readable only by the program.", Err: err}
-	}
-	return strings.TrimRight(string(b), "\r\n"), nil
 }
 
 // SetHousehold changes who lives in the house, from the next reading on.
