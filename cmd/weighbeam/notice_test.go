@@ -174,6 +174,8 @@ func TestServe_TellsOverEveryChannel(t *testing.T) {
 	}
 }
 
+var messageID = regexp.MustCompile(`(?im)^message-id: *<[^>]+>`)
+
 // A receiver that is down when a finding is made is told when it is back, also by
 // a program that was killed meanwhile, and with the same id.
 func TestServe_TellsAfterKillAndOutage(t *testing.T) {
@@ -199,10 +201,21 @@ func TestServe_TellsAfterKillAndOutage(t *testing.T) {
 		return len(hooks) >= 1, second.output()
 	})
 	hooks, _, letters := r.took()
-	if len(hooks) != 1 || len(letters) != 1 {
-		t.Errorf("told %d times by webhook, %d by mail", len(hooks), len(letters))
+	// The kill may fall between a receiver taking a notice and that being noted: then
+	// it comes once more, under the same id, so that the receiver can drop it.
+	ids := map[string]bool{}
+	for _, told := range hooks {
+		id, _, _ := strings.Cut(told, " ")
+		ids[id] = true
+		if !strings.Contains(id, "red-flag") {
+			t.Errorf("its id is %q", id)
+		}
 	}
-	if id, _, _ := strings.Cut(hooks[0], " "); !strings.Contains(id, "red-flag") {
-		t.Errorf("its id is %q", id)
+	messages := map[string]bool{}
+	for _, letter := range letters {
+		messages[messageID.FindString(letter)] = true
+	}
+	if len(hooks) > 2 || len(letters) > 2 || len(ids) != 1 || len(messages) != 1 || messages[""] {
+		t.Errorf("told %d times by webhook as %v, %d by mail as %v", len(hooks), ids, len(letters), messages)
 	}
 }
