@@ -12,6 +12,10 @@ import (
 // remake makes the weigher anew from everything stored and commits how the
 // visits differ from those kept.
 func (r *Runner) remake(ctx context.Context, now time.Time) error {
+	before, err := r.store.JournalEnd(ctx)
+	if err != nil {
+		return err
+	}
 	w, old, err := r.begin(ctx)
 	if err != nil {
 		return err
@@ -28,6 +32,9 @@ func (r *Runner) remake(ctx context.Context, now time.Time) error {
 	if err != nil {
 		return err
 	}
+	if stale, err := r.changedSince(ctx, before, end); err != nil || stale {
+		return err // the weigher stays nil: the next round begins again
+	}
 	d.recall(now)
 	d.put(w.Release(now))
 	changed, gone := d.differ(kept)
@@ -38,6 +45,25 @@ func (r *Runner) remake(ctx context.Context, now time.Time) error {
 	w.late = false // it has seen all there is
 	r.weigher, r.cursor = w, next
 	return nil
+}
+
+// changedSince reports whether the household, or what people said of visits, changed
+// between two journal entries: what was read of them may then be older than the
+// readings it was read for.
+func (r *Runner) changedSince(ctx context.Context, from, to int64) (bool, error) {
+	for from < to {
+		entries, err := r.store.Journal(ctx, from, batch)
+		if err != nil || len(entries) == 0 {
+			return false, err
+		}
+		for _, e := range entries {
+			if e.ID <= to && (e.Matter == home.OfHousehold || e.Matter == home.OfNaming) {
+				return true, nil
+			}
+		}
+		from = entries[len(entries)-1].ID
+	}
+	return false, nil
 }
 
 // begin makes a weigher that knows what is not in the readings any more: where

@@ -15,6 +15,7 @@ type Store interface {
 	Household(ctx context.Context) (home.Household, error)
 	Namings(ctx context.Context) ([]home.Naming, error)
 	Journal(ctx context.Context, after int64, limit int) ([]home.Entry, error)
+	JournalEnd(ctx context.Context) (int64, error)
 	Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
 	EachReading(ctx context.Context, f func(home.Reading) error) (journalEnd int64, err error)
 	Checkpoints(ctx context.Context) ([]home.Checkpoint, error)

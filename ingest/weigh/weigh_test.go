@@ -1,6 +1,7 @@
 package weigh
 
 import (
+	"context"
 	"io"
 	"log/slog"
 	"path/filepath"
@@ -214,5 +215,49 @@ func TestRunner_Run_NamingByAPersonHolds(t *testing.T) {
 		if got.Source == v.Source && got.Start.Equal(v.Start) && (got.Cat != other || got.Whose != home.Said) {
 			t.Errorf("the visit is %q (%s), said to be %q", got.Cat, got.Whose, other)
 		}
+	}
+}
+
+// slow is a store whose household changes just after it was read.
+type slow struct {
+	*store.DB
+	change func()
+}
+
+func (s *slow) Household(ctx context.Context) (home.Household, error) {
+	h, err := s.DB.Household(ctx)
+	if s.change != nil {
+		s.change()
+		s.change = nil
+	}
+	return h, err
+}
+
+// A household that is set while the history is being read is not missed.
+func TestRunner_Round_HouseholdSetMeanwhile(t *testing.T) {
+	f := newFixture(t, noon.AddDate(0, 0, 31))
+	if err := f.db.SetHousehold(t.Context(), home.Household{}); err != nil {
+		t.Fatal(err)
+	}
+	f.append(t, weeks(30)...)
+	s := &slow{DB: f.db, change: func() {
+		if err := f.db.SetHousehold(t.Context(), house()); err != nil {
+			t.Fatal(err)
+		}
+	}}
+	r := NewRunner(s, Options{Now: f.clock, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	for rounds := 0; r.Reached().Before(f.now); rounds++ {
+		if _, err := r.Round(t.Context()); err != nil || rounds > 100 {
+			t.Fatalf("round %d: %v", rounds, err)
+		}
+	}
+	named := 0
+	for _, v := range f.visits(t) {
+		if v.Cat != "" {
+			named++
+		}
+	}
+	if named < 100 {
+		t.Errorf("%d of 120 visits are named", named)
 	}
 }
