@@ -83,14 +83,13 @@ func gateHeld(n home.Notice, facts Facts) Verdict {
 	return gateReaction(n, facts)
 }
 
-// gateReaction keeps back what somebody has seen to since the notice was made,
-// and lets it wait while it is snoozed. What was said before that was said to
-// something less urgent.
+// gateReaction keeps back what somebody has seen to, and lets it wait while it is
+// snoozed. What was said to something less urgent than n is no answer to n.
 func gateReaction(n home.Notice, facts Facts) Verdict {
 	var snooze time.Time
 	for _, r := range facts.Reactions {
 		switch {
-		case r.At.Before(n.Created):
+		case r.At.Before(n.Created) && urgencyAt(facts.Siblings, r.At).Rank() < n.Urgency.Rank():
 		case r.Kind != home.Snoozed:
 			return withhold(ReasonReacted)
 		case r.Until.After(snooze):
@@ -101,6 +100,22 @@ func gateReaction(n home.Notice, facts Facts) Verdict {
 		return Verdict{Until: snooze, Reason: ReasonSnoozed}
 	}
 	return Verdict{Send: true}
+}
+
+// urgencyAt is how urgent the finding was at t, by what its turns owed; "" where
+// that is not known. Of two turns read from history at once it is the lesser.
+func urgencyAt(siblings []home.Notice, t time.Time) (u home.Urgency) {
+	var last time.Time
+	for _, s := range siblings {
+		news := s.Turn == home.Raised || s.Turn == home.Worsened || s.Turn == home.Eased
+		if !news || s.Created.After(t) || s.Created.Before(last) {
+			continue
+		}
+		if s.Created.After(last) || s.Urgency.Rank() < u.Rank() {
+			last, u = s.Created, s.Urgency
+		}
+	}
+	return u
 }
 
 // gateEnd tells that a finding is over where its beginning was told, after it.

@@ -38,6 +38,9 @@ func TestGate_DecisionTable(t *testing.T) {
 	night.Due = t0.Add(12 * time.Hour)
 	sent := func(n home.Notice) home.Notice { n.State = home.Sent; return n }
 	later := sibling(home.Worsened, home.Today, "phone", time.Hour, home.Sent)
+	lesser := sibling(home.Eased, home.Book, "phone", 3*time.Hour, home.Withheld)
+	eased := sibling(home.Reminded, home.Book, "phone", 3*time.Hour, home.Waiting)
+	worseReminder := sibling(home.Reminded, home.Today, "phone", time.Hour, home.Waiting)
 	seen := []home.Reaction{{Kind: home.SeenTo, At: t0.Add(time.Minute)}}
 	rows := []struct {
 		name     string
@@ -66,6 +69,8 @@ func TestGate_DecisionTable(t *testing.T) {
 		{"reminder, somebody reacted", reminder, Channel{}, open, []home.Notice{sent(raised)}, seen},
 		{"reminder, told worse since", reminder, Channel{}, worse, []home.Notice{sent(raised), later}, nil},
 		{"reminder, another urgency since", reminder, Channel{}, worse, []home.Notice{sent(raised)}, nil},
+		{"reminder, eased since somebody reacted", eased, Channel{}, open, []home.Notice{sent(raised), later, lesser}, []home.Reaction{{Kind: home.VetKnows, At: t0.Add(2 * time.Hour)}}},
+		{"reminder, worse since somebody reacted", worseReminder, Channel{}, worse, []home.Notice{sent(raised), later}, seen},
 		{"end, told before", closed, Channel{}, over, []home.Notice{sent(raised)}, nil},
 		{"end, never told", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.Withheld)}, nil},
 		{"end, told elsewhere only", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "mail", 0, home.Sent)}, nil},

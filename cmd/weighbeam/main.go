@@ -13,6 +13,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"weighbeam/app"
 	"weighbeam/home"
 )
 
@@ -37,6 +38,7 @@ type cli struct {
 // terminal is where a command speaks.
 type terminal struct {
 	out, err io.Writer
+	house    app.Options // of the house that is watched; the zero value goes by the machine's clock
 }
 
 func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
@@ -44,23 +46,27 @@ func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
 // run is the program without its process: arguments in, exit code out. 2 means
 // that the call or the settings are wrong, 1 that something failed.
 func run(args []string, out, errOut io.Writer) int {
+	return terminal{out: out, err: errOut}.run(args)
+}
+
+func (t terminal) run(args []string) int {
 	var c cli
 	parser, err := kong.New(&c, kong.Name("weighbeam"), kong.Vars{"version": version},
 		kong.Description("Takes every weighing and home check of your cats, and tells you in time when something slips. It watches; your veterinary practice decides."),
-		kong.Writers(out, errOut), kong.UsageOnError(), kong.Exit(func(code int) { panic(exit(code)) }))
+		kong.Writers(t.out, t.err), kong.UsageOnError(), kong.Exit(func(code int) { panic(exit(code)) }))
 	if err != nil {
 		panic("command line: " + err.Error()) // the struct above is wrong
 	}
 	return guarded(func() int {
 		call, err := parser.Parse(args)
 		if err != nil {
-			fmt.Fprintf(errOut, "weighbeam: %v\n", err)
+			fmt.Fprintf(t.err, "weighbeam: %v\n", err)
 			return 2
 		}
 		ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 		defer stop()
 		call.BindTo(ctx, (*context.Context)(nil))
-		return report(errOut, call.Run(terminal{out, errOut}))
+		return report(t.err, call.Run(t))
 	})
 }
 

@@ -22,7 +22,7 @@ import (
 // and read here is the real process.
 func TestMain(m *testing.M) {
 	if os.Getenv("WEIGHBEAM_BE_THE_PROGRAM") == "1" {
-		os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
+		os.Exit(terminal{out: os.Stdout, err: os.Stderr, house: houseOf(os.Getenv("WEIGHBEAM_CLOCK"))}.run(os.Args[1:]))
 	}
 	os.Exit(m.Run())
 }
@@ -42,8 +42,14 @@ type program struct {
 // launch starts the program; it is killed when the test ends.
 func launch(t *testing.T, args ...string) *program {
 	t.Helper()
+	return launchBy(t, "", args...)
+}
+
+// launchBy starts the program by the clock that a file shows; "": the machine's.
+func launchBy(t *testing.T, clock string, args ...string) *program {
+	t.Helper()
 	p := &program{t: t, cmd: exec.Command(os.Args[0], args...), done: make(chan struct{}), grew: make(chan struct{}, 1)}
-	p.cmd.Env = append(os.Environ(), "WEIGHBEAM_BE_THE_PROGRAM=1")
+	p.cmd.Env = append(os.Environ(), "WEIGHBEAM_BE_THE_PROGRAM=1", "WEIGHBEAM_CLOCK="+clock)
 	p.cmd.Dir = t.TempDir()
 	out, w := io.Pipe()
 	p.cmd.Stdout, p.cmd.Stderr = w, w
@@ -148,8 +154,14 @@ func get(url string) (status int, body string) {
 // eventually asks again and again, at most 30 s, until ok.
 func eventually(t *testing.T, what string, ok func() (bool, string)) {
 	t.Helper()
+	asking(t, 50*time.Millisecond, what, ok)
+}
+
+// asking is eventually with a pause of its own between two questions.
+func asking(t *testing.T, pause time.Duration, what string, ok func() (bool, string)) {
+	t.Helper()
 	last := ""
-	tick := time.NewTicker(50 * time.Millisecond)
+	tick := time.NewTicker(pause)
 	defer tick.Stop()
 	for deadline := time.Now().Add(30 * time.Second); time.Now().Before(deadline); <-tick.C {
 		var done bool

@@ -23,7 +23,9 @@ func (s serveCmd) Run(ctx context.Context, t terminal) error {
 		return nil
 	}
 	log := logger(t.err, cfg.LogLevel())
-	a, err := app.Start(ctx, cfg, app.Options{Log: log, Version: version})
+	house := t.house
+	house.Log, house.Version = log, version
+	a, err := app.Start(ctx, cfg, house)
 	if err != nil {
 		return err
 	}
