@@ -49,6 +49,7 @@ type App struct {
 	weigher  *weigh.Runner
 	watcher  *watch.Runner
 	stages   []*follower // of the journal, in the order of a reading's way
+	claiming sync.Mutex  // one change of the household at a time
 	sender   *notify.Sender
 	answers  *answers
 	ownClock bool // the clock of the house is not that of the machine
@@ -226,7 +227,7 @@ func (a *App) SetHousehold(ctx context.Context, h home.Household) error {
 		return err
 	}
 	if err := a.store.SetHousehold(ctx, h); err != nil {
-		return err
+		return errors.Join(err, a.router.SetHousehold(*a.house.Load()))
 	}
 	a.house.Store(&h)
 	return nil

@@ -117,8 +117,11 @@ func FormatHousehold(h home.Household) ([]byte, error) {
 		f.Cat = append(f.Cat, e)
 	}
 	for _, s := range h.Scales {
-		f.Scale = append(f.Scale, scaleEntry{ID: s.ID, Kind: string(s.Kind), Cats: s.Cats, Topic: s.Topic,
-			Payload: s.Payload, Unit: s.Unit, Sends: string(s.Sends)})
+		f.Scale = append(f.Scale, scaleEntryOf(s))
 	}
 	return toml.Marshal(f)
+}
+
+func scaleEntryOf(s home.Scale) scaleEntry {
+	return scaleEntry{ID: s.ID, Kind: string(s.Kind), Cats: s.Cats, Topic: s.Topic, Payload: s.Payload, Unit: s.Unit, Sends: string(s.Sends)}
 }

@@ -112,6 +112,9 @@ func short(payload []byte) string {
 	return string(payload[:cut]) + " ..."
 }
 
+// Printable is the beginning of a stranger's text, safe to print on a terminal.
+func Printable(b []byte) string { return printable(short(b)) }
+
 // printable is s without anything that a terminal or a log would obey: a payload
 // is a stranger's text.
 func printable(s string) string {

@@ -5,13 +5,31 @@ import "time"
 // SetAside is something that could not be read. It is kept with the reason and
 // can be tried again.
 type SetAside struct {
-	ID      int64 // given by the store
-	Arrived time.Time
-	Way     string // how it came: "mqtt", "http", "import"
-	Topic   string // MQTT topic, URL path or file and line
-	Payload []byte
-	Reason  string
-	Latest  bool // only the newest of its Way and Topic is kept, as for a topic that no scale claims
+	ID       int64 // given by the store
+	Arrived  time.Time
+	Way      string // how it came: "mqtt", "http", "import"
+	Topic    string // MQTT topic, URL path or file and line
+	Payload  []byte
+	Reason   string
+	Latest   bool // only the newest of its Way and Topic is kept, as for a topic that no scale claims
+	Times    int  // how often it came, 1 where nobody counted
+	Retained bool // a copy that a broker kept
+	Cut      bool // only the beginning of the payload is kept, so it cannot be tried again
+}
+
+// Retried is what became of something set aside that was tried again.
+type Retried struct {
+	ID      int64     // of the [SetAside]
+	Arrived time.Time // of what was tried: where the same came again since, that still waits
+	Reason  string    // why it still cannot be read; "" where it was
+	Latest  bool      // as in [SetAside]
+}
+
+// Retry is what came of trying again what was set aside.
+type Retry struct {
+	Tried int
+	Read  int        // wholly, and settled
+	Left  []SetAside // those of them that still wait, without payload, with the reason of now
 }
 
 // Batch is what one commit takes in.
@@ -19,11 +37,12 @@ type Batch struct {
 	Readings []Reading
 	Checks   []HomeCheck
 	SetAside []SetAside
+	Retried  []Retried
 }
 
 // Tally is how the parts of a batch were settled. Each reading received is
 // stored, a duplicate of one that is, or set aside; each payload that could not
-// be read counts as one set aside.
+// be read, or still cannot, counts as one set aside.
 type Tally struct {
 	Stored    int
 	Duplicate int

@@ -64,6 +64,8 @@ type Appender struct {
 	stats   *stats
 	clocks  *clocks
 
+	retrying sync.Mutex // one at a time
+
 	stampMu sync.Mutex
 	stamped time.Time // the last arrival given out
 }

@@ -26,12 +26,12 @@ func (a *Appender) commit(ctx context.Context, batch []read) {
 
 // byWay parts a batch by way, keeping the order within each.
 func byWay(batch []read) [][]read {
-	if !slices.ContainsFunc(batch, func(r read) bool { return r.Way != batch[0].Way }) {
+	if !slices.ContainsFunc(batch, func(r read) bool { return r.counted() != batch[0].counted() }) {
 		return [][]read{batch} // the usual case needs no copy
 	}
 	var parts [][]read
 	for _, r := range batch {
-		i := slices.IndexFunc(parts, func(p []read) bool { return p[0].Way == r.Way })
+		i := slices.IndexFunc(parts, func(p []read) bool { return p[0].counted() == r.counted() })
 		if i < 0 {
 			parts, i = append(parts, nil), len(parts)
 		}
@@ -44,7 +44,7 @@ func byWay(batch []read) [][]read {
 func (a *Appender) insist(ctx context.Context, part []read) error {
 	b, folded := batchOf(part)
 	for pause := time.Duration(0); ; {
-		err := a.append(ctx, part[0].Way, b, folded)
+		err := a.append(ctx, part[0].counted(), b, folded)
 		if err == nil {
 			return nil
 		}
@@ -95,6 +95,11 @@ func parts(b home.Batch) int {
 	for _, c := range b.Checks {
 		n += 1 + len(c.Readings)
 	}
+	for _, r := range b.Retried {
+		if r.Reason != "" {
+			n++
+		}
+	}
 	return n
 }
 
@@ -110,7 +115,10 @@ func batchOf(part []read) (b home.Batch, folded int) {
 			continue
 		}
 		b.Readings = append(b.Readings, r.readings...)
-		if r.reason == nil {
+		if r.Again != 0 {
+			b.Retried = append(b.Retried, retried(r.Delivery, r.reason))
+		}
+		if r.reason == nil || r.Again != 0 {
 			continue
 		}
 		aside := setAside(r.Delivery, r.reason)
@@ -131,13 +139,28 @@ func batchOf(part []read) (b home.Batch, folded int) {
 func setAside(d Delivery, reason error) home.SetAside {
 	s := home.SetAside{
 		Arrived: d.Arrived, Way: d.Way, Topic: d.Topic, Payload: d.Payload, Reason: reason.Error(),
-		Latest: errors.Is(reason, ErrUnclaimed) || errors.Is(reason, payload.ErrForeign) || errors.Is(reason, payload.ErrUndated),
+		Latest: onlyLatest(reason), Retained: d.Retained,
 	}
 	if len(d.Payload) > payload.MaxBytes {
-		s.Payload = d.Payload[:keptOf]
+		s.Payload, s.Cut = d.Payload[:keptOf], true
 		s.Reason += fmt.Sprintf("; the first %d bytes are kept", keptOf)
 	}
 	return s
+}
+
+// onlyLatest reports whether of what was set aside for that reason only the newest
+// is worth keeping.
+func onlyLatest(reason error) bool {
+	return errors.Is(reason, ErrUnclaimed) || errors.Is(reason, payload.ErrForeign) || errors.Is(reason, payload.ErrUndated)
+}
+
+// retried is what became of d, which was set aside earlier.
+func retried(d Delivery, reason error) home.Retried {
+	r := home.Retried{ID: d.Again, Arrived: d.Arrived}
+	if reason != nil {
+		r.Reason, r.Latest = reason.Error(), onlyLatest(reason)
+	}
+	return r
 }
 
 // single is tried when the store refused a batch twice: one delivery in it may be
@@ -147,12 +170,13 @@ func setAside(d Delivery, reason error) home.SetAside {
 func (a *Appender) single(ctx context.Context, part []read) bool {
 	for _, r := range part {
 		b, folded := batchOf([]read{r})
-		err := a.append(ctx, r.Way, b, folded)
+		err := a.append(ctx, r.counted(), b, folded)
 		if err == nil {
 			continue
 		}
-		blamed := home.Batch{SetAside: []home.SetAside{setAside(r.Delivery, fmt.Errorf("the store refused it: %w", err))}}
-		if a.append(ctx, r.Way, blamed, 0) != nil {
+		r.Ready, r.readings, r.reason = nil, nil, fmt.Errorf("the store refused it: %w", err)
+		blamed, _ := batchOf([]read{r})
+		if a.append(ctx, r.counted(), blamed, 0) != nil {
 			return false // it takes nothing at all
 		}
 	}

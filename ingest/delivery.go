@@ -12,6 +12,7 @@ const (
 	WayBroker = "broker" // the broker inside
 	WayHTTP   = "http"
 	WayImport = "import"
+	WayRetry  = "retry" // set aside earlier and tried again; only a name to count by
 )
 
 // Delivery is one message on its way into the store.
@@ -26,6 +27,10 @@ type Delivery struct {
 	// it is and no decoder is asked.
 	Ready *home.Batch
 
+	// Again, where not 0, is the number under which this was set aside: where it can be
+	// read now, that is settled in the commit of its readings.
+	Again int64
+
 	// Settle is called once: with nil when what was delivered is committed, with an
 	// error when it will not be. It is called from the committer and must not block.
 	Settle func(error)
@@ -36,6 +41,14 @@ type Delivery struct {
 // is what a person reads as the reason why the payload was set aside.
 type Decoder interface {
 	Decode(d Delivery) ([]home.Reading, error)
+}
+
+// counted is the way that d is counted under.
+func (d Delivery) counted() string {
+	if d.Again != 0 {
+		return WayRetry
+	}
+	return d.Way
 }
 
 // size is what d takes of the bytes that may wait: its text and a share for the

@@ -74,12 +74,6 @@ func (r *Router) Claimants(topic string) []home.Scale {
 	return scales
 }
 
-// Again is the delivery of something that was set aside, to be tried again: read
-// as of when it arrived, so that what was stored of it then is a duplicate now.
-func Again(s home.SetAside) Delivery {
-	return Delivery{Way: s.Way, Topic: s.Topic, Payload: s.Payload, Arrived: s.Arrived}
-}
-
 // Decode is part of [Decoder].
 func (r *Router) Decode(d Delivery) ([]home.Reading, error) {
 	a := payload.Arrival{Time: d.Arrived, Retained: d.Retained}

@@ -2,13 +2,11 @@ package store
 
 import (
 	"context"
-	"crypto/sha256"
 	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
-	"strings"
 	"time"
 
 	"weighbeam/home"
@@ -75,6 +73,11 @@ func (a *appender) all(b home.Batch) error {
 	}
 	for _, s := range b.SetAside {
 		if err := a.setAside(s); err != nil {
+			return err
+		}
+	}
+	for _, r := range b.Retried {
+		if err := a.retried(r); err != nil {
 			return err
 		}
 	}
@@ -192,25 +195,6 @@ func (a *appender) check(c home.HomeCheck) error {
 		}
 	}
 	return nil
-}
-
-func (a *appender) setAside(s home.SetAside) error {
-	if s.Payload == nil {
-		s.Payload = []byte{}
-	}
-	again := `(topic, digest, reason) WHERE latest = 0 DO UPDATE SET last = excluded.last, times = times + 1`
-	if s.Latest {
-		again = `(way, topic) WHERE latest = 1 DO UPDATE SET last = excluded.last, times = times + 1,
-			payload = excluded.payload, digest = excluded.digest, reason = excluded.reason`
-	}
-	digest := sha256.Sum256(s.Payload)
-	_, err := a.ExecContext(a.ctx, `INSERT INTO set_aside (way, topic, payload, digest, reason, first, last, latest)
-		VALUES (?,?,?,?,?,?,?,?) ON CONFLICT `+again,
-		s.Way, strings.ToValidUTF8(s.Topic, "\uFFFD"), s.Payload, digest[:], s.Reason, s.Arrived.UnixMicro(), s.Arrived.UnixMicro(), s.Latest)
-	if err == nil {
-		a.tally.SetAside++
-	}
-	return err
 }
 
 // enter notes for the journal that something dated at changed.

@@ -16,6 +16,11 @@ import (
 	"weighbeam/home"
 )
 
+var errInUse = errors.New("another process is using")
+
+// InUse reports whether err says that another process has the store.
+func InUse(err error) bool { return errors.Is(err, errInUse) }
+
 // DB is the open store. Its methods may be called from many goroutines.
 type DB struct {
 	path  string
@@ -52,7 +57,7 @@ func (db *DB) open(ctx context.Context) error {
 	if !held {
 		db.lock = nil
 		return home.Hinted("open store", "Stop the other weighbeam first, or give this one a data folder of its own.",
-			"another process is using %s", db.path)
+			"%w %s", errInUse, db.path)
 	}
 	if db.write, err = connect(db.path, "_txlock=immediate&_pragma=auto_vacuum(2)"); err != nil {
 		return err

@@ -2,19 +2,106 @@ package store
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
+	"errors"
+	"strings"
 	"time"
 
 	"weighbeam/home"
 )
 
-// SetAsides returns what could not be read, newest first, at most limit.
+const asideColumns = `SELECT id, way, topic, payload, reason, last, times, latest, retained, cut FROM set_aside WHERE settled = 0 `
+
+// SetAsides returns what could not be read and waits, newest first, at most limit.
 func (db *DB) SetAsides(ctx context.Context, limit int) ([]home.SetAside, error) {
-	return list(ctx, db.read, "read what was set aside", func(rows *sql.Rows) (home.SetAside, error) {
-		var s home.SetAside
-		var last int64
-		err := rows.Scan(&s.ID, &s.Way, &s.Topic, &s.Payload, &s.Reason, &last, &s.Latest)
-		s.Arrived = time.UnixMicro(last).UTC()
-		return s, err
-	}, `SELECT id, way, topic, payload, reason, last, latest FROM set_aside ORDER BY last DESC, id DESC LIMIT ?`, limit)
+	return list(ctx, db.read, "read what was set aside", scanAside, asideColumns+`ORDER BY last DESC, id DESC LIMIT ?`, limit)
+}
+
+// SetAsidesAfter returns what waits with an id above after, in the order of ids, at
+// most limit.
+func (db *DB) SetAsidesAfter(ctx context.Context, after int64, limit int) ([]home.SetAside, error) {
+	return list(ctx, db.read, "read what was set aside", scanAside, asideColumns+`AND id > ? ORDER BY id LIMIT ?`, after, limit)
+}
+
+// SetAsidesOn returns the newest of what waits on one topic, newest first.
+func (db *DB) SetAsidesOn(ctx context.Context, topic string) ([]home.SetAside, error) {
+	return list(ctx, db.read, "read what was set aside", scanAside, asideColumns+`AND topic = ? ORDER BY last DESC, id DESC LIMIT 20`, topic)
+}
+
+func scanAside(rows *sql.Rows) (home.SetAside, error) {
+	var s home.SetAside
+	var last int64
+	err := rows.Scan(&s.ID, &s.Way, &s.Topic, &s.Payload, &s.Reason, &last, &s.Times, &s.Latest, &s.Retained, &s.Cut)
+	s.Arrived = time.UnixMicro(last).UTC()
+	return s, err
+}
+
+func (a *appender) setAside(s home.SetAside) error {
+	if s.Payload == nil {
+		s.Payload = []byte{}
+	}
+	again := `(topic, digest, reason) WHERE latest = 0 AND settled = 0 DO UPDATE SET last = excluded.last, times = times + 1,
+		retained = excluded.retained`
+	if s.Latest {
+		again = `(way, topic) WHERE latest = 1 AND settled = 0 DO UPDATE SET last = excluded.last, times = times + 1,
+			payload = excluded.payload, digest = excluded.digest, reason = excluded.reason, retained = excluded.retained, cut = excluded.cut`
+	}
+	digest := sha256.Sum256(s.Payload)
+	_, err := a.ExecContext(a.ctx, `INSERT INTO set_aside (way, topic, payload, digest, reason, first, last, latest, retained, cut)
+		VALUES (?,?,?,?,?,?,?,?,?,?) ON CONFLICT `+again,
+		s.Way, strings.ToValidUTF8(s.Topic, "\uFFFD"), s.Payload, digest[:], s.Reason, s.Arrived.UnixMicro(), s.Arrived.UnixMicro(),
+		s.Latest, s.Retained, s.Cut)
+	if err == nil {
+		a.tally.SetAside++
+	}
+	return err
+}
+
+// retried settles what was tried again, or keeps it with the reason of now. Where
+// the same came once more since, that waits for a try of its own.
+func (a *appender) retried(r home.Retried) error {
+	if r.Reason != "" {
+		a.tally.SetAside++
+	}
+	var waits int
+	err := a.QueryRowContext(a.ctx, `SELECT count(*) FROM set_aside WHERE id = ? AND last = ? AND settled = 0`,
+		r.ID, r.Arrived.UnixMicro()).Scan(&waits)
+	if err != nil || waits == 0 {
+		return err
+	}
+	if r.Reason == "" {
+		_, err := a.ExecContext(a.ctx, `UPDATE set_aside SET settled = 1 WHERE id = ?`, r.ID)
+		return err
+	}
+	if err := a.absorb(r); err != nil {
+		return err
+	}
+	_, err = a.ExecContext(a.ctx, `UPDATE set_aside SET reason = ?, latest = ? WHERE id = ?`, r.Reason, r.Latest, r.ID)
+	return err
+}
+
+// absorb makes room for r: another row that says already what r is about to say
+// goes, and is counted to r, which keeps the newer payload.
+func (a *appender) absorb(r home.Retried) error {
+	var other int64
+	err := a.QueryRowContext(a.ctx, `SELECT o.id FROM set_aside o JOIN set_aside r ON r.id = ?1
+		WHERE o.id <> r.id AND o.topic = r.topic AND o.settled = 0 AND o.latest = ?2
+		AND CASE ?2 WHEN 1 THEN o.way = r.way ELSE o.digest = r.digest AND o.reason = ?3 END`, r.ID, r.Latest, r.Reason).Scan(&other)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	_, err = a.ExecContext(a.ctx, `UPDATE set_aside SET times = set_aside.times + o.times, first = min(set_aside.first, o.first),
+		last = max(set_aside.last, o.last), payload = iif(o.last > set_aside.last, o.payload, set_aside.payload),
+		digest = iif(o.last > set_aside.last, o.digest, set_aside.digest), cut = iif(o.last > set_aside.last, o.cut, set_aside.cut),
+		retained = iif(o.last > set_aside.last, o.retained, set_aside.retained)
+		FROM set_aside o WHERE o.id = ?2 AND set_aside.id = ?1`, r.ID, other)
+	if err != nil {
+		return err
+	}
+	_, err = a.ExecContext(a.ctx, `DELETE FROM set_aside WHERE id = ?`, other)
+	return err
 }

@@ -24,6 +24,9 @@ type cli struct {
 	Demo     demoCmd          `cmd:"" help:"Run a made-up house with eight months of history, to look around."`
 	Serve    serveCmd         `cmd:"" help:"Watch over a real house."`
 	Listen   listenCmd        `cmd:"" help:"Show what arrives at the broker and how it is understood, to wire a scale up."`
+	Aside    asideCmd         `cmd:"" help:"List what could not be read, also while weighbeam runs."`
+	Claim    claimCmd         `cmd:"" help:"Give a topic that nobody claims to a scale, and try again what it sent."`
+	Retry    retryCmd         `cmd:"" help:"Try again what could not be read."`
 	Replay   replayCmd        `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`
 	Trend    trendCmd         `cmd:"" help:"Describe any series of time and value: level, pace, since when, and what changed before."`
 	Import   importCmd        `cmd:"" help:"Take readings from files into the store."`

@@ -63,10 +63,14 @@ CREATE TABLE set_aside (
   first   INTEGER NOT NULL,
   last    INTEGER NOT NULL,
   times   INTEGER NOT NULL DEFAULT 1,
-  latest  INTEGER NOT NULL DEFAULT 0 -- only the newest payload of this topic is kept
+  latest  INTEGER NOT NULL DEFAULT 0, -- only the newest payload of this topic is kept
+  retained INTEGER NOT NULL DEFAULT 0, -- the newest was a copy that a broker kept
+  cut     INTEGER NOT NULL DEFAULT 0, -- only the beginning of the payload is kept
+  settled INTEGER NOT NULL DEFAULT 0 -- it was tried again and read, in the transaction that stored its readings
 ) STRICT;
-CREATE UNIQUE INDEX set_aside_once ON set_aside (topic, digest, reason) WHERE latest = 0;
-CREATE UNIQUE INDEX set_aside_latest ON set_aside (way, topic) WHERE latest = 1;
+CREATE UNIQUE INDEX set_aside_once ON set_aside (topic, digest, reason) WHERE latest = 0 AND settled = 0;
+CREATE UNIQUE INDEX set_aside_latest ON set_aside (way, topic) WHERE latest = 1 AND settled = 0;
+CREATE INDEX set_aside_last ON set_aside (last) WHERE settled = 0;
 
 -- What changed, in the order of commits; the stages that derive things follow it.
 CREATE TABLE journal (

@@ -1,0 +1,182 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"weighbeam/home"
+	"weighbeam/ingest"
+	"weighbeam/ingest/payload"
+	"weighbeam/store"
+)
+
+// Claim gives a topic to a scale.
+type Claim struct {
+	Scale home.Scale // with the topic; of a scale that lives here only ID, Topic, Payload, Unit and Sends count
+	Move  bool       // it may leave the topic that it has
+}
+
+const opClaim = "claim"
+
+// claimed is h after c.
+func (c Claim) claimed(h home.Household) (home.Household, error) {
+	s := c.Scale
+	if err := ingest.ValidFilter(s.Topic); err != nil {
+		return h, &home.Error{Op: opClaim, Hint: "Give the topic as it is listed among what was set aside.", Err: err}
+	}
+	for _, other := range h.Scales {
+		if other.ID != s.ID && ingest.Match(other.Topic, s.Topic) {
+			return h, home.Hinted(opClaim, "Choose that scale, or change its topic in the household first.", "the topic %s is claimed by %q", s.Topic, other.ID)
+		}
+	}
+	h.Scales = slices.Clone(h.Scales)
+	i := slices.IndexFunc(h.Scales, func(o home.Scale) bool { return o.ID == s.ID })
+	switch {
+	case i < 0 && s.Kind == "":
+		return h, home.Hinted(opClaim, "Say what it stands under: litter-box, feeder, water or floor.", "the scale %q is new", s.ID)
+	case i < 0:
+		h.Scales = append(h.Scales, s)
+	case h.Scales[i].Topic != "" && h.Scales[i].Topic != s.Topic && !c.Move:
+		return h, home.Hinted(opClaim, "Say that it moved, or choose another name for a new scale.",
+			"the scale %q listens to %s and would leave it", s.ID, h.Scales[i].Topic)
+	default:
+		o := &h.Scales[i]
+		o.Topic, o.Payload, o.Unit, o.Sends = s.Topic, s.Payload, s.Unit, s.Sends
+	}
+	if err := h.Valid(); err != nil {
+		return h, &home.Error{Op: opClaim, Hint: "Correct that part.", Err: err}
+	}
+	return h, nil
+}
+
+// Foretold is what a claim would make of the newest payload of its topic.
+type Foretold struct {
+	Scale    home.Scale
+	Heard    bool // something waits on the topic
+	Readings []home.Reading
+}
+
+// foretell refuses a claim under which the newest payload of the topic cannot be
+// read. Where c does not say how to read it and there is one way only, that is taken.
+func (c Claim) foretell(ctx context.Context, db *store.DB) (Foretold, error) {
+	newest, ok, err := newestOn(ctx, db, c.Scale.Topic)
+	if err != nil {
+		return Foretold{}, err
+	}
+	out := Foretold{Scale: c.Scale, Heard: ok}
+	if out.Scale.Payload == "" && ok {
+		ways := payload.Suggest(newest.Payload)
+		if len(ways) > 1 && ways[0] != "senml" {
+			return out, home.Hinted(opClaim, "Say which with the payload: "+strings.Join(ways, ", ")+".", "the payload has %d numbers", len(ways))
+		}
+		if len(ways) > 0 {
+			out.Scale.Payload = ways[0]
+		}
+	}
+	if !ok {
+		_, err := payload.ForScale(out.Scale)
+		return out, err
+	}
+	if out.Readings, err = ingest.Foretell(newest, out.Scale); len(out.Readings) > 0 || bearable(err) {
+		return out, nil
+	}
+	hint := home.Hint(err)
+	if hint == "" {
+		hint = "Nothing was changed. Say how to read it by payload, unit, and whether it sends load or weight."
+	}
+	return out, &home.Error{Op: opClaim, Hint: hint, Err: fmt.Errorf("the newest payload of %s cannot be read so: %w", c.Scale.Topic, err)}
+}
+
+// bearable reports whether a payload without a reading says nothing against the
+// way in which it was read.
+func bearable(err error) bool {
+	return err == nil || errors.Is(err, payload.ErrForeign) || errors.Is(err, payload.ErrUndated)
+}
+
+// newestOn is the newest of what waits on a topic.
+func newestOn(ctx context.Context, db *store.DB, topic string) (newest home.SetAside, ok bool, err error) {
+	all, err := db.SetAsidesOn(ctx, topic)
+	for _, s := range all {
+		if ingest.CanRetry(s) && (!ok || s.Arrived.After(newest.Arrived)) {
+			newest, ok = s, true
+		}
+	}
+	return newest, ok, err
+}
+
+// settle makes the household that follows from c, in the file as well where there
+// is one, and returns it.
+func (c Claim) settle(ctx context.Context, db *store.DB, file string) (home.Household, error) {
+	told, err := c.foretell(ctx, db)
+	if err != nil {
+		return home.Household{}, err
+	}
+	c.Scale = told.Scale
+	if file != "" {
+		return c.inFile(file)
+	}
+	h, err := db.Household(ctx)
+	if err != nil {
+		return h, err
+	}
+	return c.claimed(h)
+}
+
+// Claim gives a topic to a scale, from the next message on, and tries again what
+// was set aside on it. Where a household file is set, that file is changed, too.
+func (a *App) Claim(ctx context.Context, s home.Scale, move bool) (home.Retry, error) {
+	a.claiming.Lock()
+	defer a.claiming.Unlock()
+	h, err := Claim{s, move}.settle(ctx, a.store, a.cfg.Household)
+	if err != nil {
+		return home.Retry{}, err
+	}
+	if err := a.SetHousehold(ctx, h); err != nil {
+		return home.Retry{}, err
+	}
+	return a.Retry(ctx, s.Topic)
+}
+
+// Retry tries again what was set aside on topics that match filter.
+func (a *App) Retry(ctx context.Context, filter string) (home.Retry, error) {
+	return a.appender.Retry(ctx, a.store, filter)
+}
+
+// ClaimStopped is Claim on the store of a program that does not run.
+func ClaimStopped(ctx context.Context, db *store.DB, file string, c Claim) (home.Retry, error) {
+	h, err := c.settle(ctx, db, file)
+	if err != nil {
+		return home.Retry{}, err
+	}
+	if err := db.SetHousehold(ctx, h); err != nil {
+		return home.Retry{}, err
+	}
+	return RetryStopped(ctx, db, c.Scale.Topic)
+}
+
+// RetryStopped is Retry on the store of a program that does not run.
+func RetryStopped(ctx context.Context, db *store.DB, filter string) (home.Retry, error) {
+	h, err := db.Household(ctx)
+	if err != nil {
+		return home.Retry{}, err
+	}
+	router, err := ingest.NewRouter(h)
+	if err != nil {
+		return home.Retry{}, err
+	}
+	appender := ingest.NewAppender(db, router, ingest.Options{})
+	running, stop := context.WithCancel(ctx)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		_ = appender.Run(running) // it returns nil by contract
+	}()
+	defer func() {
+		stop()
+		<-done
+	}()
+	return appender.Retry(ctx, db, filter)
+}

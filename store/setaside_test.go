@@ -1,0 +1,121 @@
+package store
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"weighbeam/home"
+)
+
+func aside(topic, payload, reason string, at time.Time) home.SetAside {
+	return home.SetAside{Arrived: at, Way: "mqtt", Topic: topic, Payload: []byte(payload), Reason: reason}
+}
+
+func latestAside(topic, payload, reason string, at time.Time) home.SetAside {
+	s := aside(topic, payload, reason, at)
+	s.Latest = true
+	return s
+}
+
+// waiting is what waits, by id.
+func waiting(t *testing.T, db *DB) []home.SetAside {
+	t.Helper()
+	all, err := db.SetAsidesAfter(t.Context(), 0, 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+func appended(t *testing.T, db *DB, b home.Batch) home.Tally {
+	t.Helper()
+	tally, err := db.Append(t.Context(), b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tally
+}
+
+// What was set aside and is read now is settled together with its readings: a
+// commit that fails does neither.
+func TestDB_Append_SettlesWithTheReadings(t *testing.T) {
+	db := fresh(t)
+	appended(t, db, home.Batch{SetAside: []home.SetAside{aside("a", "4.5", "r", t0)}})
+	id := waiting(t, db)[0].ID
+	settle := home.Batch{Readings: []home.Reading{weight(t0, 1, 4.5)}, Retried: []home.Retried{{ID: id, Arrived: t0}}}
+	broken := settle
+	broken.Readings = append([]home.Reading{}, settle.Readings...)
+	broken.Readings = append(broken.Readings, weight(t0, 2, math.NaN()))
+	if _, err := db.Append(t.Context(), broken); err == nil {
+		t.Fatal("no number was stored")
+	}
+	if got := waiting(t, db); len(got) != 1 {
+		t.Fatalf("after a commit that failed: %+v", got)
+	}
+	if got := appended(t, db, settle); got != (home.Tally{Stored: 1}) || len(waiting(t, db)) != 0 {
+		t.Errorf("%+v, and %+v waits", got, waiting(t, db))
+	}
+	// The same payload, unreadable once more, is a new case.
+	appended(t, db, home.Batch{SetAside: []home.SetAside{aside("a", "4.5", "r", t0.Add(time.Hour))}})
+	if got := waiting(t, db); len(got) != 1 || got[0].ID == id || got[0].Times != 1 {
+		t.Errorf("the same once more: %+v", got)
+	}
+}
+
+func TestDB_Append_Retried(t *testing.T) {
+	hour := t0.Add(time.Hour)
+	for _, row := range []struct {
+		name    string
+		put     []home.SetAside
+		retried home.Retried // with the id of the first
+		tally   home.Tally
+		payload string // and reason and times of the only one that waits then, "" for none
+		reason  string
+		times   int
+	}{
+		{"another reason", []home.SetAside{aside("a", "x", "r", t0)},
+			home.Retried{Arrived: t0, Reason: "s"}, home.Tally{SetAside: 1}, "x", "s", 1},
+		// What came again after it was looked at was not tried, so it is not settled.
+		{"came again meanwhile", []home.SetAside{latestAside("a", "x", "r", t0), latestAside("a", "y", "r", hour)},
+			home.Retried{Arrived: t0}, home.Tally{}, "y", "r", 2},
+		{"came again meanwhile, unreadable", []home.SetAside{latestAside("a", "x", "r", t0), latestAside("a", "y", "r", hour)},
+			home.Retried{Arrived: t0, Reason: "s"}, home.Tally{SetAside: 1}, "y", "r", 2},
+		// Two that say the same are one, with a count.
+		{"the same as another", []home.SetAside{aside("a", "x", "r", t0), aside("a", "x", "s", hour)},
+			home.Retried{Arrived: t0, Reason: "s"}, home.Tally{SetAside: 1}, "x", "s", 2},
+		// Of a topic that has one latest, the newer payload stays, whichever was tried.
+		{"becomes latest, and is older", []home.SetAside{aside("a", "x", "r", t0), latestAside("a", "y", "s", hour)},
+			home.Retried{Arrived: t0, Reason: "s", Latest: true}, home.Tally{SetAside: 1}, "y", "s", 2},
+		{"becomes latest, and is newer", []home.SetAside{aside("a", "x", "r", hour), latestAside("a", "y", "s", t0)},
+			home.Retried{Arrived: hour, Reason: "s", Latest: true}, home.Tally{SetAside: 1}, "x", "s", 2},
+		{"read", []home.SetAside{aside("a", "x", "r", t0)}, home.Retried{Arrived: t0}, home.Tally{}, "", "", 0},
+	} {
+		db := fresh(t)
+		for _, s := range row.put {
+			appended(t, db, home.Batch{SetAside: []home.SetAside{s}})
+		}
+		row.retried.ID = waiting(t, db)[0].ID
+		if got := appended(t, db, home.Batch{Retried: []home.Retried{row.retried}}); got != row.tally {
+			t.Errorf("%s: %+v", row.name, got)
+		}
+		got := waiting(t, db)
+		if row.payload == "" && len(got) == 0 {
+			continue
+		}
+		if len(got) != 1 || string(got[0].Payload) != row.payload || got[0].Reason != row.reason || got[0].Times != row.times {
+			t.Errorf("%s: %+v", row.name, got)
+		}
+	}
+}
+
+// Whether a broker had kept it, and whether all of it is here, is known afterwards.
+func TestDB_SetAsides_KeepsHowItCame(t *testing.T) {
+	db := fresh(t)
+	s := aside("a", "x", "r", t0)
+	s.Retained, s.Cut = true, true
+	appended(t, db, home.Batch{SetAside: []home.SetAside{s}})
+	if got := waiting(t, db)[0]; !got.Retained || !got.Cut || got.Times != 1 || !got.Arrived.Equal(t0) {
+		t.Errorf("%+v", got)
+	}
+}
