@@ -181,7 +181,7 @@ func tale(findings []home.Finding) string {
 
 // replayed is what a replay of the same readings finds: each finding as it is last.
 func replayed(h home.Household, readings []home.Reading) (map[string]home.Finding, []home.Visit) {
-	p := NewReplay(h, detect.Options{})
+	p := NewReplay(h, nil, detect.Options{})
 	for _, r := range readings {
 		p.Step(r)
 	}

@@ -33,11 +33,12 @@ type visitID struct {
 	start  int64
 }
 
-// NewReplay returns a replay of the household h, which must be valid.
-func NewReplay(h home.Household, opt detect.Options) *Replay {
+// NewReplay returns a replay of the household h, which must be valid, with scales
+// that are as true as calibrations say.
+func NewReplay(h home.Household, calibrations []home.Calibration, opt detect.Options) *Replay {
 	house := watch.NewHouse(opt)
 	house.SetHousehold(h)
-	return &Replay{weigher: weigh.New(h, nil), house: house,
+	return &Replay{weigher: weigh.New(h, nil, calibrations), house: house,
 		known: map[moment][]detect.Observation{}, visits: map[visitID]home.Visit{}, heard: map[string]time.Time{}}
 }
 

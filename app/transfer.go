@@ -41,6 +41,9 @@ func Import(ctx context.Context, db *store.DB, paths []string, now time.Time, to
 	return in.done, nil
 }
 
+// maxLine is how long a line of an export may be, in bytes.
+const maxLine = 1 << 20
+
 type importer struct {
 	db    *store.DB
 	now   time.Time
@@ -91,7 +94,7 @@ func (in *importer) rows(ctx context.Context, name string, source io.Reader) err
 
 func (in *importer) lines(ctx context.Context, name string, source io.Reader) error {
 	lines := bufio.NewScanner(source)
-	lines.Buffer(nil, 1<<20)
+	lines.Buffer(nil, maxLine)
 	for n := 1; lines.Scan(); n++ {
 		var l line
 		err := json.Unmarshal(lines.Bytes(), &l)
@@ -107,6 +110,10 @@ func (in *importer) lines(ctx context.Context, name string, source io.Reader) er
 			in.batch.Checks = append(in.batch.Checks, *l.Check)
 		case l.Household != nil:
 			if err := in.db.SetHousehold(ctx, *l.Household); err != nil {
+				return err
+			}
+		case l.Calibration != nil:
+			if err := in.db.Calibrate(ctx, *l.Calibration); err != nil {
 				return err
 			}
 		}
@@ -142,26 +149,6 @@ func (in *importer) flush(ctx context.Context) error {
 	return nil
 }
 
-// line is one line of a JSON-lines export: exactly one of its parts.
-type line struct {
-	Household *home.Household `json:"household,omitempty"`
-	Reading   *home.Reading   `json:"reading,omitempty"`
-	Check     *home.HomeCheck `json:"check,omitempty"`
-}
-
-func (l line) valid() error {
-	switch {
-	case l.Reading != nil && l.Check == nil && l.Household == nil:
-		*l.Reading = l.Reading.Normal()
-		return l.Reading.Valid()
-	case l.Check != nil && l.Reading == nil && l.Household == nil:
-		return l.Check.Valid()
-	case l.Household != nil && l.Reading == nil && l.Check == nil:
-		return l.Household.Valid()
-	}
-	return errors.New("a line holds one household, one reading or one check")
-}
-
 // ExportCSV writes every reading of the store as readings CSV.
 func ExportCSV(ctx context.Context, db *store.DB, w io.Writer) (n int, err error) {
 	out := payload.NewCSVWriter(w)
@@ -173,7 +160,7 @@ func ExportCSV(ctx context.Context, db *store.DB, w io.Writer) (n int, err error
 }
 
 // ExportLines writes everything that devices and people said as JSON lines: the
-// household, then readings in time order, then home checks.
+// household, how true the scales are, then readings in time order, then home checks.
 func ExportLines(ctx context.Context, db *store.DB, w io.Writer) (n int, err error) {
 	buf := bufio.NewWriter(w)
 	enc := json.NewEncoder(buf)
@@ -184,10 +171,20 @@ func ExportLines(ctx context.Context, db *store.DB, w io.Writer) (n int, err err
 	if err := enc.Encode(line{Household: &h}); err != nil {
 		return 0, err
 	}
+	calibrations, err := db.Calibrations(ctx, "")
+	if err != nil {
+		return 0, err
+	}
+	for i := range calibrations {
+		n++
+		if err := enc.Encode(line{Calibration: &calibrations[i]}); err != nil {
+			return n, err
+		}
+	}
 	// A check carries its own readings; written with it, they are not written twice.
 	checks, own, err := allChecks(ctx, db, h)
 	if err != nil {
-		return 0, err
+		return n, err
 	}
 	_, err = db.EachReading(ctx, func(r home.Reading) error {
 		if own[r] {

@@ -12,6 +12,8 @@ const (
 	OfCheck     Matter = "check"
 	OfHousehold Matter = "household"
 	OfNaming    Matter = "naming" // by a person, of a visit
+
+	OfCalibration Matter = "calibration" // of a source
 )
 
 // Entry is one line of the journal: a commit changed things of one kind for one

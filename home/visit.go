@@ -17,6 +17,9 @@ type Visit struct {
 	Quality float64  // 0 (worthless) to 1 (as good as this scale gets)
 	Reasons []string // named reasons for a low quality, as "moving" or "dropout"
 
+	Gain   float64 // of the calibration that MassKg and LeftG were made with, 0 for none
+	SpanKg float64 // the part of SDKg that it brought
+
 	Cat        string  // id of the cat, "" where unclear or somebody else
 	Confidence float64 // probability that Cat is right, 0 where Cat is ""
 	Whose      Whose
@@ -71,7 +74,9 @@ type Naming struct {
 // Checkpoint is where the making of a source's visits can go on from: the state
 // of its tracker before the first load at or after At.
 type Checkpoint struct {
-	Source string
-	At     time.Time
-	State  []byte
+	Source   string
+	At       time.Time
+	State    []byte
+	Gain     float64 // of the calibration that State was made with, 0 for none
+	OffsetKg float64 // its offset
 }

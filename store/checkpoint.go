@@ -14,10 +14,10 @@ func (db *DB) Checkpoints(ctx context.Context) ([]home.Checkpoint, error) {
 	return list(ctx, db.read, "read checkpoints", func(rows *sql.Rows) (home.Checkpoint, error) {
 		var c home.Checkpoint
 		var at int64
-		err := rows.Scan(&c.Source, &at, &c.State)
+		err := rows.Scan(&c.Source, &at, &c.State, &c.Gain, &c.OffsetKg)
 		c.At = time.UnixMicro(at).UTC()
 		return c, err
-	}, `SELECT s.text, c.at, c.state FROM checkpoint c JOIN slug s ON s.id = c.source ORDER BY 1`)
+	}, `SELECT s.text, c.at, c.state, coalesce(c.gain, 0), coalesce(c.base, 0) FROM checkpoint c JOIN slug s ON s.id = c.source ORDER BY 1`)
 }
 
 // Trim keeps the checkpoints and removes the load before each, in one
@@ -47,8 +47,8 @@ func (w *work) trim(c home.Checkpoint) (int64, error) {
 	if !ok {
 		return 0, fmt.Errorf("source %q: %w", c.Source, home.ErrNotFound)
 	}
-	if _, err := w.ExecContext(w.ctx, `INSERT OR REPLACE INTO checkpoint (source, at, state) VALUES (?,?,?)`,
-		source, c.At.UnixMicro(), c.State); err != nil {
+	if _, err := w.ExecContext(w.ctx, `INSERT OR REPLACE INTO checkpoint (source, at, state, gain, base) VALUES (?,?,?,?,?)`,
+		source, c.At.UnixMicro(), c.State, orNull(c.Gain), orNull(c.OffsetKg)); err != nil {
 		return 0, err
 	}
 	load := quantityCodes[home.Load]

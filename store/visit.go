@@ -51,9 +51,9 @@ func (w *work) putVisit(v home.Visit) error {
 		left, leftSD = v.LeftG, v.LeftSDG
 	}
 	_, err = w.ExecContext(w.ctx, `INSERT OR REPLACE INTO visit
-		(source, start, finish, event, mass, sd, remains, remains_sd, quality, reasons, cat, confidence, whose)
-		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?)`, source, v.Start.UnixMicro(), v.End.UnixMicro(), string(v.Event),
-		orNull(v.MassKg), orNull(v.SDKg), left, leftSD, v.Quality, string(reasons), cat, v.Confidence, string(v.Whose))
+		(source, start, finish, event, mass, sd, remains, remains_sd, quality, reasons, cat, confidence, whose, gain, span)
+		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)`, source, v.Start.UnixMicro(), v.End.UnixMicro(), string(v.Event),
+		orNull(v.MassKg), orNull(v.SDKg), left, leftSD, v.Quality, string(reasons), cat, v.Confidence, string(v.Whose), orNull(v.Gain), orNull(v.SpanKg))
 	if err != nil {
 		return err
 	}
@@ -97,7 +97,7 @@ func (db *DB) Visits(ctx context.Context, source string, from, to time.Time) ([]
 		return nil, nil
 	}
 	return list(ctx, db.read, "read visits", scanVisit, `SELECT s.text, v.start, v.finish, v.event, coalesce(v.mass, 0), coalesce(v.sd, 0),
-		v.remains, v.remains_sd, v.quality, v.reasons, c.text, v.confidence, v.whose
+		v.remains, v.remains_sd, v.quality, v.reasons, c.text, v.confidence, v.whose, coalesce(v.gain, 0), coalesce(v.span, 0)
 		FROM visit v JOIN slug s ON s.id = v.source JOIN slug c ON c.id = v.cat
 		WHERE (?1 = 0 OR v.source = ?1) AND v.finish >= ?2 AND v.finish < ?3 ORDER BY v.start, s.text`,
 		id, bound(from, math.MinInt64), bound(to, math.MaxInt64))
@@ -109,7 +109,7 @@ func scanVisit(rows *sql.Rows) (home.Visit, error) {
 	var left, leftSD *float64
 	var reasons string
 	err := rows.Scan(&v.Source, &start, &finish, &v.Event, &v.MassKg, &v.SDKg, &left, &leftSD,
-		&v.Quality, &reasons, &v.Cat, &v.Confidence, &v.Whose)
+		&v.Quality, &reasons, &v.Cat, &v.Confidence, &v.Whose, &v.Gain, &v.SpanKg)
 	if err != nil {
 		return v, err
 	}

@@ -16,10 +16,11 @@ import (
 )
 
 type replayCmd struct {
-	Household string   `help:"Household file; without it, the cats and scales that the readings name." type:"existingfile" placeholder:"FILE"`
-	JSON      bool     `help:"One JSON object a line."`
-	Budget    float64  `help:"False findings a cat-year that are accepted." default:"0.1"`
-	Files     []string `arg:"" help:"Readings CSV." type:"existingfile" name:"file"`
+	Household    string   `help:"Household file; without it, the cats and scales that the readings name." type:"existingfile" placeholder:"FILE"`
+	Calibrations string   `help:"JSON-lines export that says how true the scales are." type:"existingfile" placeholder:"FILE"`
+	JSON         bool     `help:"One JSON object a line."`
+	Budget       float64  `help:"False findings a cat-year that are accepted." default:"0.1"`
+	Files        []string `arg:"" help:"Readings CSV." type:"existingfile" name:"file"`
 }
 
 // shown is how many bad rows are told one by one.
@@ -30,6 +31,12 @@ func (c replayCmd) Run(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
+	var calibrations []home.Calibration
+	if c.Calibrations != "" {
+		if calibrations, err = app.ReadCalibrations(c.Calibrations); err != nil {
+			return err
+		}
+	}
 	bad := 0
 	history := app.History{Skipped: func(file string, row *payload.RowError) {
 		if bad++; bad <= shown {
@@ -38,7 +45,7 @@ func (c replayCmd) Run(ctx context.Context, t terminal) error {
 	}}
 	bar := progress(t.err, "replaying", c.Files, 2) // once to see whether it is in order
 	history.Read = func(n int) { _ = bar.Add(n) }   // a bar that cannot be drawn is no error
-	replay := app.NewReplay(h, detect.Options{FalsePerCatYear: c.Budget})
+	replay := app.NewReplay(h, calibrations, detect.Options{FalsePerCatYear: c.Budget})
 	n := 0
 	err = history.Each(c.Files, func(r home.Reading) error {
 		n++

@@ -45,7 +45,7 @@ func TestFitLine_GUMThermometer_PrintedResults(t *testing.T) {
 
 // Two exact loads fix the line: gain 2/2.02, offset -1*gain.
 func TestCalibrate_TwoLoads_ExactLine(t *testing.T) {
-	c, err := Calibrate([]Known{{Load: []float64{1, 1}}, {Kg: 2, Load: []float64{3.02, 3.02}}})
+	c, err := Calibrate([]home.KnownLoad{{Load: []float64{1, 1}}, {Kg: 2, Load: []float64{3.02, 3.02}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -63,7 +63,7 @@ func TestCalibrate_TwoLoads_ExactLine(t *testing.T) {
 // The uncertainty of the gain with one mass m of uncertainty u, readings aside,
 // is gain*u/m: from the law of propagation (JCGM 100:2008, 5.1.2).
 func TestCalibrate_OneMass_GainUncertainty(t *testing.T) {
-	c, err := Calibrate([]Known{{Load: []float64{0, 0, 0}}, {Kg: 5, SDKg: 0.01, Load: []float64{5, 5, 5}}})
+	c, err := Calibrate([]home.KnownLoad{{Load: []float64{0, 0, 0}}, {Kg: 5, SDKg: 0.01, Load: []float64{5, 5, 5}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -78,7 +78,7 @@ func TestCalibrate_OneMass_GainUncertainty(t *testing.T) {
 // A mass with a large uncertainty pulls the line less than a good one: it may
 // be 100 g off without moving the gain by a thousandth.
 func TestCalibrate_PoorMass_CountsLittle(t *testing.T) {
-	c, err := Calibrate([]Known{
+	c, err := Calibrate([]home.KnownLoad{
 		{Load: []float64{0, 0.001, -0.001}},
 		{Kg: 2, SDKg: 0.001, Load: []float64{2, 2.001, 1.999}},
 		{Kg: 4, SDKg: 0.2, Load: []float64{4.1, 4.101, 4.099}},
@@ -97,9 +97,9 @@ func TestCalibrate_StatedUncertainty_Holds(t *testing.T) {
 	r := rand.New(rand.NewPCG(31, 7))
 	ss, n := 0.0, 2000
 	for range n {
-		var pts []Known
+		var pts []home.KnownLoad
 		for _, kg := range []float64{0, 1, 2.5, 5} {
-			p := Known{Kg: kg}
+			p := home.KnownLoad{Kg: kg}
 			trueKg := kg
 			if kg > 0 {
 				p.SDKg = 0.004
@@ -124,10 +124,10 @@ func TestCalibrate_StatedUncertainty_Holds(t *testing.T) {
 
 // A bent scale is told apart from a noisy one.
 func TestCalibrate_BentScale_Warns(t *testing.T) {
-	var pts []Known
+	var pts []home.KnownLoad
 	for _, kg := range []float64{0, 2, 4, 6} {
 		read := kg + 0.004*kg*kg
-		pts = append(pts, Known{Kg: kg, SDKg: 0.001, Load: []float64{read, read + 0.001, read - 0.001}})
+		pts = append(pts, home.KnownLoad{Kg: kg, SDKg: 0.001, Load: []float64{read, read + 0.001, read - 0.001}})
 	}
 	c, err := Calibrate(pts)
 	if err != nil {
@@ -139,14 +139,15 @@ func TestCalibrate_BentScale_Warns(t *testing.T) {
 }
 
 func TestCalibrate_Unusable_SaysWhy(t *testing.T) {
-	for name, pts := range map[string][]Known{
-		"one load":        {{Load: []float64{1}}},
-		"same load twice": {{Load: []float64{1}}, {Kg: 2, Load: []float64{1}}},
-		"no readings":     {{Load: []float64{1}}, {Kg: 2}},
-		"not a number":    {{Load: []float64{1}}, {Kg: 2, Load: []float64{math.NaN()}}},
-		"negative mass":   {{Load: []float64{1}}, {Kg: -2, Load: []float64{3}}},
-		"falling":         {{Load: []float64{3}}, {Kg: 2, Load: []float64{1}}},
-		"no uncertainty":  {{Load: []float64{3}}, {Kg: 2, SDKg: math.NaN(), Load: []float64{5}}},
+	for name, pts := range map[string][]home.KnownLoad{
+		"one load":          {{Load: []float64{1}}},
+		"same load twice":   {{Load: []float64{1}}, {Kg: 2, Load: []float64{1}}},
+		"no readings":       {{Load: []float64{1}}, {Kg: 2}},
+		"not a number":      {{Load: []float64{1}}, {Kg: 2, Load: []float64{math.NaN()}}},
+		"a load beyond any": {{Load: []float64{1}}, {Kg: 2, Load: []float64{1e9}}},
+		"negative mass":     {{Load: []float64{1}}, {Kg: -2, Load: []float64{3}}},
+		"falling":           {{Load: []float64{3}}, {Kg: 2, Load: []float64{1}}},
+		"no uncertainty":    {{Load: []float64{3}}, {Kg: 2, SDKg: math.NaN(), Load: []float64{5}}},
 	} {
 		_, err := Calibrate(pts)
 		var he *home.Error
@@ -157,9 +158,9 @@ func TestCalibrate_Unusable_SaysWhy(t *testing.T) {
 }
 
 // A later calibration with another gain shows as drift, with its uncertainty.
-func TestCalibration_DriftKg_Between(t *testing.T) {
-	at := func(kg float64) Calibration {
-		c, err := Calibrate([]Known{{Load: []float64{0, 0, 0}}, {Kg: 5, SDKg: 0.002, Load: []float64{kg, kg, kg}}})
+func TestCalibrate_DriftKg_Between(t *testing.T) {
+	at := func(kg float64) home.Calibration {
+		c, err := Calibrate([]home.KnownLoad{{Load: []float64{0, 0, 0}}, {Kg: 5, SDKg: 0.002, Load: []float64{kg, kg, kg}}})
 		if err != nil {
 			t.Fatal(err)
 		}

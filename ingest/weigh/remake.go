@@ -47,7 +47,13 @@ func (r *Runner) remake(ctx context.Context, now time.Time) error {
 	return nil
 }
 
-// changedSince reports whether the household, or what people said of visits, changed
+// said reports whether an entry is of what people said, on which all visits depend:
+// the household, whose a visit was, how true a scale is.
+func said(e home.Entry) bool {
+	return e.Matter == home.OfHousehold || e.Matter == home.OfNaming || e.Matter == home.OfCalibration
+}
+
+// changedSince reports whether what people said changed
 // between two journal entries: what was read of them may then be older than the
 // readings it was read for.
 func (r *Runner) changedSince(ctx context.Context, from, to int64) (bool, error) {
@@ -57,7 +63,7 @@ func (r *Runner) changedSince(ctx context.Context, from, to int64) (bool, error)
 			return false, err
 		}
 		for _, e := range entries {
-			if e.ID <= to && (e.Matter == home.OfHousehold || e.Matter == home.OfNaming) {
+			if e.ID <= to && said(e) {
 				return true, nil
 			}
 		}
@@ -81,7 +87,11 @@ func (r *Runner) begin(ctx context.Context) (*Weigher, []home.Visit, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	w := New(h, namings)
+	calibrations, err := r.store.Calibrations(ctx, "")
+	if err != nil {
+		return nil, nil, err
+	}
+	w := New(h, namings, calibrations)
 	var old []home.Visit
 	for _, c := range checkpoints {
 		if err := w.Resume(c); err != nil {

@@ -14,6 +14,7 @@ import (
 type Store interface {
 	Household(ctx context.Context) (home.Household, error)
 	Namings(ctx context.Context) ([]home.Naming, error)
+	Calibrations(ctx context.Context, source string) ([]home.Calibration, error)
 	Journal(ctx context.Context, after int64, limit int) ([]home.Entry, error)
 	JournalEnd(ctx context.Context) (int64, error)
 	Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
@@ -128,9 +129,7 @@ func (r *Runner) fresh(ctx context.Context, entries []home.Entry) (all []home.Re
 	}
 	spans := map[series][2]time.Time{}
 	for _, e := range entries {
-		if e.Matter == home.OfHousehold || e.Matter == home.OfNaming {
-			anew = true
-		}
+		anew = anew || said(e)
 		if e.Matter != home.OfReading || e.Quantity != home.Load && e.Quantity != home.Weight {
 			continue
 		}

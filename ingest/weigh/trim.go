@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"weighbeam/home"
-	"weighbeam/ingest/visit"
 )
 
 // trimEvery is how often, by the clock of the house, old load is looked for.
@@ -55,9 +54,9 @@ func (r *Runner) bring(ctx context.Context, source string, c home.Checkpoint, cu
 	if s, ok := r.weigher.house.Scale(source); ok {
 		kind = s.Kind
 	}
-	t := visit.New(kind)
+	sc := newScale(kind, r.weigher.truths[source])
 	if c.State != nil {
-		if err := t.Restore(c.State); err != nil {
+		if err := sc.resume(c); err != nil {
 			r.opt.Log.Warn("a scale begins afresh", "source", source, "err", err, "hint", home.Hint(err))
 		}
 	}
@@ -66,8 +65,10 @@ func (r *Runner) bring(ctx context.Context, source string, c home.Checkpoint, cu
 		return c, err
 	}
 	for _, l := range load {
-		t.Step(l.Time, l.Value, func(home.Visit) {}) // they were kept when they were new
+		if !sc.testing(l.Time, l.Value) { // its visits were kept when they were new
+			sc.tracker.Step(l.Time, sc.correct(l.Time, l.Value), func(home.Visit) {})
+		}
 	}
-	state, err := t.Snapshot()
-	return home.Checkpoint{Source: source, At: cutoff, State: state}, err
+	state, err := sc.tracker.Snapshot()
+	return home.Checkpoint{Source: source, At: cutoff, State: state, Gain: sc.now.Gain, OffsetKg: sc.now.OffsetKg}, err
 }

@@ -41,7 +41,7 @@ func weeks(days int) []home.Reading {
 
 // A visit is named once others that began before it can no longer close.
 func TestWeigher_Release_WaitsForHold(t *testing.T) {
-	w := New(house(), nil)
+	w := New(house(), nil, nil)
 	w.Step(settledAt("box-1", 0, 4))
 	if got := w.Release(noon.Add(Hold)); len(got) != 0 {
 		t.Errorf("named at once: %+v", got)
@@ -57,7 +57,7 @@ func TestWeigher_Release_WaitsForHold(t *testing.T) {
 func TestWeigher_Release_BatchesDoNotMatter(t *testing.T) {
 	readings := weeks(30)
 	names := func(each func(w *Weigher, put func([]home.Visit))) map[visitKey]string {
-		w, named := New(house(), nil), map[visitKey]string{}
+		w, named := New(house(), nil, nil), map[visitKey]string{}
 		put := func(visits []home.Visit) {
 			for _, v := range visits {
 				named[keyOf(v)] = v.Cat
@@ -106,7 +106,7 @@ func TestWeigher_Late(t *testing.T) {
 		{"load that goes back", home.Reading{Source: "box-2", Quantity: home.Load, Time: noon.Add(-time.Hour), Value: 5}, true},
 		{"a count, which weighs nothing", home.Reading{Source: home.Hand, Quantity: home.Breaths, Time: noon.Add(-time.Hour), Value: 11, Cat: "juniper"}, false},
 	} {
-		w := New(house(), nil)
+		w := New(house(), nil, nil)
 		w.Step(home.Reading{Source: "box-2", Quantity: home.Load, Time: noon, Value: 5})
 		w.Release(noon.Add(30 * time.Minute))
 		w.Step(row.r)

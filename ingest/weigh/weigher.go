@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"weighbeam/home"
-	"weighbeam/ingest/visit"
 	"weighbeam/ingest/whose"
 )
 
@@ -25,6 +24,7 @@ const settledSD = 0.05 / 2
 type Weigher struct {
 	house    home.Household
 	scales   map[string]*scale
+	truths   map[string][]home.Calibration
 	who      *whose.Assigner
 	waiting  []home.Visit    // closed, not yet named
 	known    []home.Weighing // by a person, not yet told to the assigner
@@ -33,15 +33,14 @@ type Weigher struct {
 	late     bool
 }
 
-type scale struct {
-	tracker *visit.Tracker
-	last    time.Time
-}
-
 // New returns a Weigher for h, which must be valid, that knows what people said
-// of visits. What was said of a cat that has left is passed over.
-func New(h home.Household, namings []home.Naming) *Weigher {
-	w := &Weigher{house: h, scales: map[string]*scale{}, who: whose.New(h), recalled: map[visitKey]bool{}}
+// of visits, and how true the scales are. What was said of a cat that has left is
+// passed over.
+func New(h home.Household, namings []home.Naming, calibrations []home.Calibration) *Weigher {
+	w := &Weigher{house: h, scales: map[string]*scale{}, truths: map[string][]home.Calibration{}, who: whose.New(h), recalled: map[visitKey]bool{}}
+	for _, c := range calibrations {
+		w.truths[c.Source] = append(w.truths[c.Source], c)
+	}
 	for _, s := range namings {
 		if _, lives := h.Cat(s.Cat); lives || s.Cat == "" {
 			_ = w.who.Teach(s.Source, s.Start, s.Cat) // it refuses only cats that do not live here
@@ -61,7 +60,7 @@ func (w *Weigher) Step(r home.Reading) {
 		w.note(home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1})
 	case r.Quantity == home.Weight && r.Source != home.Hand && r.Source != home.Clinic:
 		w.late = w.late || r.Time.Before(w.released)
-		w.close(settled(r))
+		w.settle(r)
 	}
 }
 
@@ -73,7 +72,7 @@ func (w *Weigher) scale(source string) *scale {
 		if !ok {
 			known.Kind = home.Floor // not described yet: nothing is assumed of what stands on it
 		}
-		s = &scale{tracker: visit.New(known.Kind)}
+		s = newScale(known.Kind, w.truths[source])
 		w.scales[source] = s
 	}
 	return s
@@ -86,10 +85,28 @@ func (w *Weigher) load(r home.Reading) {
 		return
 	}
 	s.last = r.Time
-	s.tracker.Step(r.Time, r.Value, func(v home.Visit) {
+	if s.testing(r.Time, r.Value) {
+		return
+	}
+	s.tracker.Step(r.Time, s.correct(r.Time, r.Value), func(v home.Visit) {
 		v.Source = r.Source
-		w.close(v)
+		w.close(stamp(v, s.now))
 	})
+}
+
+// settle takes in the value of a device that sends one a stay.
+func (w *Weigher) settle(r home.Reading) {
+	s := w.scale(r.Source)
+	if s.during(r.Time) {
+		return
+	}
+	c := s.at(r.Time)
+	if !plain(c) {
+		r.Value, r.SD = c.Correct(r.Value), c.Gain*r.SD
+	}
+	if home.Weight.Gate(r.Value) == nil {
+		w.close(stamp(settled(r), c))
+	}
 }
 
 // settled is the visit of a device that sends one value a stay.
@@ -114,13 +131,14 @@ func (w *Weigher) close(v home.Visit) {
 func (w *Weigher) Resume(c home.Checkpoint) error {
 	s := w.scale(c.Source)
 	s.last = c.At
-	return s.tracker.Restore(c.State)
+	return s.resume(c)
 }
 
 // Recall takes in a visit that was understood before, whose load is gone. It is
 // named anew.
 func (w *Weigher) Recall(v home.Visit) {
 	v.Cat, v.Confidence, v.Whose = "", 0, ""
+	v = renew(v, w.scale(v.Source).at(v.Start))
 	w.close(v)
 	w.recalled[keyOf(v)] = true
 }
@@ -136,7 +154,7 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 	for _, source := range w.sources() {
 		w.scales[source].tracker.Tick(now, func(v home.Visit) {
 			v.Source = source
-			w.close(v)
+			w.close(stamp(v, w.scales[source].now))
 		})
 	}
 	until := now.Add(-Hold)

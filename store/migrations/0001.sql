@@ -93,8 +93,20 @@ CREATE TABLE cursor (
 CREATE TABLE checkpoint (
   source INTEGER PRIMARY KEY REFERENCES slug (id),
   at     INTEGER NOT NULL,
-  state  BLOB NOT NULL
+  state  BLOB NOT NULL,
+  gain   REAL, -- of the calibration that state was made with
+  base   REAL  -- kg, its offset
 ) STRICT;
+
+-- Known masses that people put on a scale, and the line through them. Truth, like
+-- readings: rows are added, never changed.
+CREATE TABLE calibration (
+  source  INTEGER NOT NULL REFERENCES slug (id),
+  at      INTEGER NOT NULL, -- when it was made
+  applies INTEGER NOT NULL, -- to loads from then on
+  body    TEXT NOT NULL,    -- JSON of home.Calibration
+  PRIMARY KEY (source, at)
+) WITHOUT ROWID, STRICT;
 
 -- Derived from readings; may be made again at any time.
 CREATE TABLE visit (
@@ -111,6 +123,8 @@ CREATE TABLE visit (
   cat        INTEGER NOT NULL REFERENCES slug (id),
   confidence REAL NOT NULL,
   whose      TEXT NOT NULL,
+  gain       REAL, -- of the calibration that it was made with
+  span       REAL, -- kg, the part of sd that this brought
   PRIMARY KEY (source, start)
 ) WITHOUT ROWID, STRICT;
 CREATE INDEX visit_of_cat ON visit (cat, finish) WHERE cat > 0;
