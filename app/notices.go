@@ -11,7 +11,7 @@ import (
 )
 
 // startNotify starts the sender and then the stages that make work for it.
-func (a *App) startNotify(context.Context) error {
+func (a *App) startNotify(ctx context.Context) error {
 	routes, err := a.cfg.routes()
 	if err != nil {
 		return err
@@ -19,8 +19,12 @@ func (a *App) startNotify(context.Context) error {
 	if a.answers, err = newAnswers(a); err != nil {
 		return err
 	}
+	known, err := a.store.Channels(ctx)
+	if err != nil {
+		return err
+	}
 	a.sender = notify.New(a.store, routes, notify.Options{
-		Now: a.opt.Now, Idle: a.idle(), Log: a.opt.Log, Reactions: a.store.Reactions,
+		Now: a.opt.Now, Idle: a.idle(), Log: a.opt.Log, Reactions: a.store.Reactions, Known: known, Remember: a.store.SaveChannel,
 		Chart: dashboards.Evidence(a.store, a.watcher, a.look()),
 	})
 	a.spawn(a.sender.Run)

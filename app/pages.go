@@ -29,10 +29,14 @@ func (a *App) handler() http.Handler {
 		Now: a.opt.Now, Zone: look.Zone, Units: look.Units, BaseURL: a.cfg.Link, Frame: dashboards.NewFrame(look),
 		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Answers: a.answers, Namer: a.store,
 	})
+	told := a.desk(look.Zone)
 	mux := http.NewServeMux()
 	mux.Handle("/", dashboards.New(a.store, a.watcher, look))
 	for _, pattern := range []string{"/check", "/check/", "/answer", "/answer/", "/whose/"} {
 		mux.Handle(pattern, check)
+	}
+	for _, pattern := range []string{"/notices", "/notices/"} {
+		mux.Handle(pattern, told)
 	}
 	mux.Handle(httpapi.Path, a.api)
 	mux.Handle("GET /metrics", promhttp.HandlerFor(a.registry, promhttp.HandlerOpts{}))

@@ -19,6 +19,14 @@ type Notice struct {
 	Sent     time.Time // when the channel took it
 }
 
+// ChannelRecord is what is remembered of a channel.
+type ChannelRecord struct {
+	Channel string
+	Took    time.Time // when it last took a message; zero for never
+	Failed  time.Time // when it last did not; zero for never
+	Why     string    // why it did not then, without secrets
+}
+
 // NoticeState is where a notice stands.
 type NoticeState string
 

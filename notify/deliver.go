@@ -185,6 +185,7 @@ func (l *lane) tookIt(ctx context.Context, batch []home.Notice, now time.Time) {
 		}
 		l.done(ctx, n)
 	}
+	l.s.remember(ctx, l.route.Name)
 }
 
 // noFolding is for how long nothing is folded after a folded message was refused.
@@ -212,6 +213,7 @@ func (l *lane) failed(ctx context.Context, batch []home.Notice, f *Failure, now 
 		}
 		l.done(ctx, n)
 	}
+	l.s.remember(ctx, l.route.Name)
 }
 
 // done settles n and lets go of it.

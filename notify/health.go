@@ -1,6 +1,7 @@
 package notify
 
 import (
+	"context"
 	"fmt"
 	"maps"
 	"slices"
@@ -99,6 +100,29 @@ func (s *Sender) noteFailed(channel, why string, now time.Time) {
 		}
 		c.Failed, c.Why, c.InARow = now, why, c.InARow+1
 	})
+}
+
+// recall takes in what was remembered of the channels that there still are.
+func (s *Sender) recall(known []home.ChannelRecord) {
+	for _, r := range known {
+		if _, ok := s.lanes[r.Channel]; ok {
+			s.note(r.Channel, func(c *ChannelHealth) { c.Took, c.Failed, c.Why = r.Took, r.Failed, r.Why })
+		}
+	}
+}
+
+// remember keeps how a channel fares now. That it cannot be kept holds nothing up.
+func (s *Sender) remember(ctx context.Context, channel string) {
+	if s.opts.Remember == nil {
+		return
+	}
+	var r home.ChannelRecord
+	s.note(channel, func(c *ChannelHealth) {
+		r = home.ChannelRecord{Channel: channel, Took: c.Took, Failed: c.Failed, Why: c.Why}
+	})
+	if err := s.opts.Remember(context.WithoutCancel(ctx), r); err != nil {
+		s.opts.Log.Warn("how a channel fares could not be kept", "channel", channel, "err", err)
+	}
 }
 
 // count counts a notice that reached a final state.

@@ -38,6 +38,8 @@ type Options struct {
 	Tries     int                                                                // tries before a notice is given up; 0: DefaultTries
 	Reactions func(ctx context.Context, finding string) ([]home.Reaction, error) // what people said to it; nil: nobody ever does
 	Chart     func(ctx context.Context, finding string) ([]byte, error)          // PNG to go with a notice; nil: none
+	Known     []home.ChannelRecord                                               // what was remembered of the channels before
+	Remember  func(ctx context.Context, r home.ChannelRecord) error              // keeps how a try ended, for the next start; nil: nobody does
 	Log       *slog.Logger                                                       // nil: slog.Default()
 }
 
@@ -69,6 +71,7 @@ func New(store Store, routes []Route, opts Options) *Sender {
 	for _, r := range routes {
 		s.lanes[r.Name] = newLane(s, r)
 	}
+	s.recall(opts.Known)
 	return s
 }
 
@@ -148,6 +151,7 @@ func (s *Sender) Try(ctx context.Context, channel string) error {
 		return fmt.Errorf("channel %q: %w", channel, home.ErrNotFound)
 	}
 	err := l.try(ctx, Trial(channel, s.opts.Now()))
+	defer s.remember(ctx, channel)
 	if err == nil {
 		s.noteTook(channel, s.opts.Now())
 		return nil

@@ -56,7 +56,9 @@ func launchBy(t *testing.T, clock string, args ...string) *program {
 	if err := p.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
+	read := make(chan struct{})
 	go func() {
+		defer close(read)
 		for s := bufio.NewScanner(out); s.Scan(); {
 			p.mu.Lock()
 			p.text.WriteString(s.Text() + "\n")
@@ -71,6 +73,7 @@ func launchBy(t *testing.T, clock string, args ...string) *program {
 		_ = p.cmd.Wait() // the exit code is looked at below
 		p.code = p.cmd.ProcessState.ExitCode()
 		w.Close()
+		<-read
 		close(p.done)
 	}()
 	t.Cleanup(func() { p.kill() })

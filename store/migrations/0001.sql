@@ -166,6 +166,14 @@ CREATE TABLE notice (
 CREATE INDEX notice_due ON notice (due) WHERE state = 'waiting';
 CREATE INDEX notice_of_finding ON notice (finding);
 
+-- When each channel last took a message, and when it last did not.
+CREATE TABLE channel (
+  name   TEXT PRIMARY KEY,
+  took   INTEGER,
+  failed INTEGER,
+  why    TEXT NOT NULL
+) WITHOUT ROWID, STRICT;
+
 -- Who lives in the house: one row, JSON of home.Household.
 CREATE TABLE household (
   id   INTEGER PRIMARY KEY CHECK (id = 1),

@@ -1,0 +1,100 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"text/tabwriter"
+	"time"
+
+	"weighbeam/app"
+	"weighbeam/home"
+)
+
+type tryCmd struct {
+	where
+	Channel string `arg:"" optional:"" help:"Name of the channel; without it, the channels and how each fared are listed."`
+}
+
+// Run tries a channel beside the program, which may run meanwhile: it sends one
+// message that asks for nothing and leaves the store alone.
+func (c tryCmd) Run(ctx context.Context, t terminal) error {
+	cfg, err := c.settings()
+	if err != nil {
+		return err
+	}
+	if c.Channel == "" {
+		return c.list(ctx, t, cfg)
+	}
+	took, err := cfg.TryChannel(ctx, c.Channel, time.Now)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(t.out, "%s took a message that asks for nothing, after %.2f s. Look whether it arrived.\n", c.Channel, took.Seconds())
+	return nil
+}
+
+func (c tryCmd) settings() (app.Config, error) {
+	cfg, err := app.ParseConfig(nil)
+	if c.Config != "" {
+		cfg, err = app.ReadConfig(c.Config)
+	}
+	if c.Data != "" {
+		cfg.Data = c.Data
+	}
+	return cfg, err
+}
+
+// list shows the channels and, where there is a store, when each last took a
+// message and when it last did not.
+func (c tryCmd) list(ctx context.Context, t terminal, cfg app.Config) error {
+	ways := cfg.Ways()
+	if len(ways) == 0 {
+		fmt.Fprintln(t.out, "No channel is set: findings are shown on the pages only. deploy/weighbeam.toml shows how to add one.")
+		return nil
+	}
+	known, err := c.known(ctx, cfg.Data)
+	if err != nil {
+		return err
+	}
+	w := tabwriter.NewWriter(t.out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "CHANNEL\tBY\tLAST TOOK\tLAST FAILED\tTELLS")
+	for _, way := range ways {
+		r := known[way.Name]
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", way.Name, way.Kind, when(r.Took), when(r.Failed), way.Words())
+	}
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	for _, way := range ways {
+		if r := known[way.Name]; r.Failed.After(r.Took) {
+			fmt.Fprintf(t.out, "%s did not take the last one: %s.\n", way.Name, r.Why)
+		}
+	}
+	return nil
+}
+
+// known is what the store remembers of the channels; nothing where there is no store.
+func (c tryCmd) known(ctx context.Context, path string) (map[string]home.ChannelRecord, error) {
+	all := map[string]home.ChannelRecord{}
+	if _, err := os.Stat(path); err != nil {
+		return all, nil
+	}
+	db, err := c.peek(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer db.Close()
+	records, err := db.Channels(ctx)
+	for _, r := range records {
+		all[r.Channel] = r
+	}
+	return all, err
+}
+
+func when(t time.Time) string {
+	if t.IsZero() {
+		return "never"
+	}
+	return t.Local().Format("2 Jan 2006 15:04")
+}
