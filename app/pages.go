@@ -7,6 +7,7 @@ import (
 
 	"weighbeam/dashboards"
 	"weighbeam/ingest/httpapi"
+	"weighbeam/ingest/payload"
 	"weighbeam/manual"
 )
 
@@ -14,13 +15,20 @@ import (
 func (a *App) look() dashboards.Options {
 	look := dashboards.Options{
 		Now: a.opt.Now, Zone: a.cfg.Zone.location(), Units: a.cfg.Units.text, Notes: a.opt.Notes, Demo: a.opt.Demo, Version: a.opt.Version,
-		Naming: true, Reactions: a.store.Reactions,
+		Naming: true, Reactions: a.store.Reactions, Claimer: claimer{a}, Origin: origin(a.cfg.Link),
 	}
 	if a.cfg.Broker != nil {
 		look.Broker = a.cfg.Broker.Listen.String()
 	}
 	return look
 }
+
+// claimer lets the pages claim topics.
+type claimer struct{ *App }
+
+func (claimer) Suggest(b []byte) []string { return payload.Suggest(b) }
+
+func (c claimer) Claimed(topic string) bool { return len(c.router.Claimants(topic)) > 0 }
 
 // handler is everything that is served over HTTP.
 func (a *App) handler() http.Handler {

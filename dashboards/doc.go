@@ -5,7 +5,7 @@
 // It guarantees that every page reads without script, asks nothing of any other
 // host, runs under a content security policy without exceptions, and says of
 // each figure how sure it is and of each missing one why it is missing. It only
-// reads; nothing on these pages changes what is stored.
+// reads, but for the page of what was set aside, where a topic is given to a scale.
 //
 // All words of this room are in templates/ and words.go.
 package dashboards

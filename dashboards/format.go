@@ -23,6 +23,7 @@ func (f format) funcs() template.FuncMap {
 		"sign": signWords, "turn": turnWords, "state": stateWords,
 		"source": sourceWords, "said": saidWords, "date": f.date, "clock": f.clock, "stamp": f.stamp,
 		"mass": f.mass, "weightUnit": f.unit, "way": wayWords,
+		"kind": kindWords, "payload": payloadWords, "unit": unitWords,
 	}
 }
 

@@ -23,6 +23,9 @@ type Options struct {
 	Demo    bool             // the house is made up; every page says so
 	Version string           // shown in the footer
 	Naming  bool             // visits link to the page "/whose", where a person says whose they were
+	// Claimer changes what was set aside, at the page "/set-aside"; nil: it is only listed.
+	Claimer Claimer
+	Origin  string // scheme and host of the pages as browsers see them through a proxy, "" for as they are
 	// Reactions returns what people said to a finding, oldest first. With it, a
 	// finding links to the page "/answer"; nil: no answers are taken.
 	Reactions func(ctx context.Context, finding string) ([]home.Reaction, error)
@@ -73,10 +76,20 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 	mux.HandleFunc("GET /sources/{id}", p.page(p.scale))
 	mux.HandleFunc("GET /findings/{id...}", p.page(p.finding))
 	mux.HandleFunc("GET /set-aside", p.page(p.setAside))
+	if opts.Claimer != nil {
+		mux.HandleFunc("POST /set-aside/claim", p.claim)
+		mux.HandleFunc("POST /set-aside/retry", p.retry)
+	}
 	mux.HandleFunc("GET /style.css", p.file("frame.css", "text/css; charset=utf-8"))
 	mux.HandleFunc("GET /icon.svg", p.file("icon.svg", "image/svg+xml"))
 	mux.HandleFunc("GET /", p.page(func(*http.Request) (view, error) { return view{}, home.ErrNotFound }))
-	return mux
+	guard := http.NewCrossOriginProtection()
+	if opts.Origin != "" {
+		if err := guard.AddTrustedOrigin(opts.Origin); err != nil {
+			slog.Warn("posts through a proxy may be refused", "origin", opts.Origin, "err", err)
+		}
+	}
+	return guard.Handler(mux)
 }
 
 // view is a page to be: the template that draws it, its title and its data.
@@ -86,23 +99,31 @@ type view struct {
 	data  any
 }
 
-// page turns a function that gathers a view into a handler. Errors are logged
-// here, once, and shown as a page.
+// page turns a function that gathers a view into a handler.
 func (p *pages) page(gather func(*http.Request) (view, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		v, err := gather(r)
-		status := http.StatusOK
-		if err != nil {
-			v, status = problem(r, err)
-		}
-		var body strings.Builder
-		if err := p.tmpl.ExecuteTemplate(&body, v.name, v.data); err != nil {
-			slog.ErrorContext(r.Context(), "draw page", "page", v.name, "err", err)
-			http.Error(w, "This page could not be drawn.", http.StatusInternalServerError)
-			return
-		}
-		p.frame(w, status, v.title, template.HTML(body.String())) // escaped by html/template above
+		p.draw(w, r, v, err)
 	}
+}
+
+// draw answers with a view. An error is logged here, once, and shown as a page.
+func (p *pages) draw(w http.ResponseWriter, r *http.Request, v view, err error) {
+	status := http.StatusOK
+	if err != nil {
+		v, status = problem(r, err)
+	}
+	p.write(w, r, status, v)
+}
+
+func (p *pages) write(w http.ResponseWriter, r *http.Request, status int, v view) {
+	var body strings.Builder
+	if err := p.tmpl.ExecuteTemplate(&body, v.name, v.data); err != nil {
+		slog.ErrorContext(r.Context(), "draw page", "page", v.name, "err", err)
+		http.Error(w, "This page could not be drawn.", http.StatusInternalServerError)
+		return
+	}
+	p.frame(w, status, v.title, template.HTML(body.String())) // escaped by html/template above
 }
 
 type trouble struct{ What, Hint string }

@@ -98,16 +98,6 @@ func (v *scaleView) introduce(h home.Household, rows []sourceRow) bool {
 	return true
 }
 
-func payloadWords(p string) string {
-	switch {
-	case p == "" || p == "senml":
-		return "SenML"
-	case p == "number":
-		return "a plain number"
-	}
-	return p
-}
-
 // sort lists the newest visits, and among older ones those that are unclear.
 func (v *scaleView) sort(p *pages, h home.Household, visits []home.Visit, now time.Time) {
 	v.Visits.Label, v.Unclear.Label = "Table of visits", "Table of unclear visits"

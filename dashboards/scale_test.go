@@ -64,7 +64,7 @@ func TestScale_Kinds_SayWhatTheyAre(t *testing.T) {
 	h.Status = append(h.Status, home.SourceStatus{Source: "stranger", Last: fakehouse.Now, Count: 1})
 	s := serve(h)
 	says(t, get(s, "/sources/bowl"), 200, "by other ways than MQTT", "A scale has gone silent", "None.")
-	says(t, get(s, "/sources/quiet"), 200, "water bowl", "never", "as json:a.b")
+	says(t, get(s, "/sources/quiet"), 200, "water bowl", "never", "as JSON, the number at a.b")
 	says(t, get(s, "/sources/stranger"), 200, "not in the household file")
 }
 

@@ -12,27 +12,48 @@ import (
 
 type setAsideView struct {
 	Rows, Unclaimed []setAsideRow
-	Full            bool // there may be more than are listed
+	Full            bool   // there may be more than are listed
+	Retry           bool   // it can be tried again here
+	Wrong           string // with a claim whose topic is not listed any more
+	Outcome         string // of the claim or retry that led here
 }
 
 type setAsideRow struct {
 	home.SetAside
 	Payload string
+	Claim   *claimForm // nil where it cannot be claimed
 }
 
-func (p *pages) setAside(r *http.Request) (view, error) {
+func (p *pages) setAside(r *http.Request) (view, error) { return p.asideView(r, nil) }
+
+// asideView lists what was set aside; form, where not nil, stands with its topic
+// as it was sent.
+func (p *pages) asideView(r *http.Request, form *claimForm) (view, error) {
 	all, err := p.store.SetAsides(r.Context(), setAsideShown)
 	if err != nil {
 		return view{}, err
 	}
-	v := setAsideView{Full: len(all) == setAsideShown}
+	h, err := p.store.Household(r.Context())
+	if err != nil {
+		return view{}, err
+	}
+	v := setAsideView{Full: len(all) == setAsideShown, Retry: p.opts.Claimer != nil && len(all) > 0, Outcome: outcome(r, h)}
 	for _, s := range all {
-		row := setAsideRow{s, excerpt(s.Payload)}
-		if s.Latest {
-			v.Unclaimed = append(v.Unclaimed, row)
-		} else {
+		row := setAsideRow{s, excerpt(s.Payload), nil}
+		if !s.Latest {
 			v.Rows = append(v.Rows, row)
+			continue
 		}
+		row.Claim = p.offer(h, s, len(v.Unclaimed)+1)
+		if row.Claim != nil && form != nil && form.Topic == s.Topic {
+			form.Number = row.Claim.Number
+			form.choices(h, row.Claim.Ways)
+			row.Claim, form = form, nil
+		}
+		v.Unclaimed = append(v.Unclaimed, row)
+	}
+	if form != nil { // somebody else was quicker
+		v.Wrong = form.Wrong
 	}
 	return view{"set-aside.html", "Set aside", v}, nil
 }

@@ -172,6 +172,40 @@ func wayWords(way string) string {
 	return way
 }
 
+// payloadWords says how the numbers of a scale are read.
+func payloadWords(p string) string {
+	kind, at, _ := strings.Cut(p, ":")
+	switch {
+	case p == "" || p == "senml":
+		return "SenML"
+	case p == "senml-cbor":
+		return "SenML as CBOR"
+	case p == "number":
+		return "a plain number"
+	case p == "csv":
+		return "readings CSV"
+	case kind == "json":
+		return "JSON, the number at " + at
+	case kind == "line":
+		return "line protocol, the field " + at
+	}
+	return p
+}
+
+func unitWords(code string) string {
+	switch code {
+	case "kg":
+		return "kilograms"
+	case "g":
+		return "grams"
+	case "[lb_av]":
+		return "pounds"
+	case "[oz_av]":
+		return "ounces"
+	}
+	return code
+}
+
 // mindWords says what would show the finding to be wrong.
 func mindWords(s home.Sign) string {
 	switch s {

@@ -3,7 +3,9 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -62,6 +64,59 @@ func TestClaim_OnAStoppedProgram(t *testing.T) {
 	if got := storedOf(t, data, "box-1", home.Weight); len(got) != 2 || got[0].Value != 4.5 || got[1].Value != 4.53 {
 		t.Errorf("stored: %+v", got)
 	}
+}
+
+// The same on the page of the running program, which understands what comes from
+// then on, and still does after a start.
+func TestClaim_OnThePageOfARunningProgram(t *testing.T) {
+	addr := mosquitto(t)
+	data := filepath.Join(t.TempDir(), "house.db")
+	config := write(t, "w.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n[mqtt]\nserver = \"mqtt://%s\"\n", data, port(t), addr))
+	serve := launch(t, "serve", "--config", config)
+	page := serve.pages()
+	eventually(t, "connected", func() (bool, string) {
+		status, body := get(page + "/healthz")
+		return status == http.StatusOK, body
+	})
+	publish(t, addr, "box", "", "home/scale", "4500")
+	metric(t, page, `weighbeam_readings_set_aside_total{way="mqtt"} 1`)
+	form := url.Values{"topic": {"home/scale"}, "scale": {"+"}, "id": {"box-1"}, "kind": {"floor"}, "payload": {"number"}, "unit": {"kg"}, "sends": {"weight"}}
+	if status, body := posted(t, page+"/set-aside/claim", form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "cannot be read so") {
+		t.Errorf("in the wrong unit: status %d\n%s", status, body)
+	}
+	form.Set("unit", "g")
+	if status, body := posted(t, page+"/set-aside/claim", form); status != http.StatusOK || !strings.Contains(body, "1 read, 0 still set aside") {
+		t.Fatalf("status %d\n%s", status, body)
+	}
+	metric(t, page, `weighbeam_readings_stored_total{way="retry"} 1`)
+	publish(t, addr, "box", "", "home/scale", "4510")
+	metric(t, page, `weighbeam_readings_stored_total{way="mqtt"} 1`)
+	serve.kill()
+	serve = launch(t, "serve", "--config", config)
+	page = serve.pages()
+	publish(t, addr, "box", "", "home/scale", "4520")
+	metric(t, page, `weighbeam_readings_stored_total{way="mqtt"} 1`)
+	if code := serve.interrupt(); code != 0 {
+		t.Fatalf("ended with %d", code)
+	}
+	if got := storedOf(t, data, "box-1", home.Weight); len(got) != 3 || got[0].Value != 4.5 {
+		t.Errorf("stored: %+v", got)
+	}
+}
+
+// posted sends a form as a browser does and follows where that leads.
+func posted(t *testing.T, to string, form url.Values) (int, string) {
+	t.Helper()
+	resp, err := http.PostForm(to, form)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	body, err := io.ReadAll(resp.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return resp.StatusCode, string(body)
 }
 
 // Where there is no store, none is made.

@@ -28,6 +28,8 @@ type House struct {
 	Trends    map[string][]home.TrendPoint
 	Err       error // if set, every answer is this error
 	AppendErr error // if set, nothing is stored
+	ClaimErr  error // if set, no topic is claimed
+	Moved     bool  // with the last claim
 }
 
 // Household is the cats and scales.
