@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"log/slog"
 	"net"
@@ -12,6 +13,7 @@ import (
 
 	"github.com/prometheus/client_golang/prometheus"
 
+	"weighbeam/app/door"
 	"weighbeam/detect"
 	"weighbeam/detect/watch"
 	"weighbeam/home"
@@ -57,6 +59,8 @@ type App struct {
 	broker   *broker.Broker
 	listener net.Listener
 	registry *prometheus.Registry
+
+	certificate *door.Certificate // nil: the pages speak no TLS
 
 	stops []func() // in the order of starting; run backwards
 	once  sync.Once
@@ -202,10 +206,16 @@ func (a *App) startPages(context.Context) error {
 	}
 	a.listener = l
 	a.registry = a.metrics()
-	if !a.cfg.Listen.Loopback() {
-		a.opt.Log.Warn("the pages can be read by everybody who reaches this address; there is no password", "address", l.Addr().String())
+	guarded, err := a.door()
+	if err != nil {
+		l.Close()
+		return err
 	}
-	server := &http.Server{Handler: a.handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute}
+	if a.certificate != nil {
+		l = tls.NewListener(l, a.certificate.Config())
+	}
+	server := &http.Server{Handler: guarded.Handler(a.handler()), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
+		ErrorLog: slog.NewLogLogger(a.opt.Log.Handler(), slog.LevelDebug)} // strangers' broken handshakes
 	go func() {
 		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
 			a.opt.Log.Error("the pages stopped", "err", err)
@@ -242,7 +252,13 @@ func (a *App) Deliver(ctx context.Context, d ingest.Delivery) error {
 }
 
 // PagesURL is where the pages are.
-func (a *App) PagesURL() string { return "http://" + a.listener.Addr().String() }
+func (a *App) PagesURL() string {
+	scheme := "http://"
+	if a.certificate != nil {
+		scheme = "https://"
+	}
+	return scheme + a.listener.Addr().String()
+}
 
 // BrokerAddr is where the broker inside listens, "" where there is none.
 func (a *App) BrokerAddr() string {

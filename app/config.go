@@ -16,9 +16,10 @@ import (
 // Config is what the settings file says. Every key may be left out; see
 // [Defaults] for what holds then.
 type Config struct {
-	Data      string           `toml:"data"`           // the store, a file
-	Listen    Address          `toml:"listen"`         // where the pages are
-	Link      string           `toml:"link"`           // address of the pages as others see it, for notices
+	Data      string           `toml:"data"`   // the store, a file
+	Listen    Address          `toml:"listen"` // where the pages are
+	Link      string           `toml:"link"`   // address of the pages as others see it, for notices
+	Door      DoorConfig       `toml:"door"`
 	Household string           `toml:"household"`      // a household file, read at each start
 	KeepLoad  int              `toml:"keep_load_days"` // raw load of scales; 0: for ever. All else is kept for ever
 	Units     Units            `toml:"units"`
@@ -173,6 +174,9 @@ func (c Config) complete() (Config, error) {
 		return c, home.Hinted("read settings", "Write 7 or more, or 0 to keep it for ever.", "keep_load_days is %d", c.KeepLoad)
 	}
 	if err := c.Detect.FalseFindings.valid(); err != nil {
+		return c, err
+	}
+	if err := c.doorReach(); err != nil {
 		return c, err
 	}
 	return c, c.channels()

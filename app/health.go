@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"net/http"
 	"time"
+
+	"weighbeam/app/door"
 )
 
 // How long, in real time, a stage may be silent or behind before that is told.
@@ -101,7 +103,8 @@ func (a *App) notifyStage() Stage {
 	return s
 }
 
-// serveHealth answers 200 where every stage is well and 503 otherwise.
+// serveHealth answers 200 where every stage is well and 503 otherwise. Those who
+// did not sign in learn no more than that.
 func (a *App) serveHealth(w http.ResponseWriter, r *http.Request) {
 	stages := a.Stages(r.Context())
 	status := http.StatusOK
@@ -115,7 +118,11 @@ func (a *App) serveHealth(w http.ResponseWriter, r *http.Request) {
 	w.WriteHeader(status)
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")
-	if err := enc.Encode(map[string]any{"well": status == http.StatusOK, "stages": stages}); err != nil {
+	answer := map[string]any{"well": status == http.StatusOK}
+	if _, known := door.Who(r.Context()); known {
+		answer["stages"] = stages
+	}
+	if err := enc.Encode(answer); err != nil {
 		a.opt.Log.Debug("answering /healthz", "err", err)
 	}
 }

@@ -22,6 +22,7 @@ type Options struct {
 	Notes   []string         // sentences shown at the top of every page
 	Demo    bool             // the house is made up; every page says so
 	Version string           // shown in the footer
+	Door    bool             // people sign in; the footer links to the page "/door"
 	Naming  bool             // visits link to the page "/whose", where a person says whose they were
 	// Claimer changes what was set aside, at the page "/set-aside"; nil: it is only listed.
 	Claimer Claimer

@@ -59,6 +59,9 @@ func TestDeploy_BrokerAndSettingsWorkTogether(t *testing.T) {
 	conf := put("mosquitto.conf", shipped(t, "mosquitto.conf", dir, "listener 1883", fmt.Sprintf("listener %s 127.0.0.1\nuser root", mqtt[len("127.0.0.1:"):])))
 	put("acl", shipped(t, "mosquitto.acl", dir))
 	put("mqtt-password", "a secret\n")
+	put("scrape-token", "a-token-to-scrape-with\n")
+	hash, _ := once(t, "sixteen tabby paws\n", "password")
+	put("keeper-hash", hash)
 	put("passwords", "weighbeam:a secret\nbox-1:one\nbox-2:two\n")
 	if out, err := exec.Command(needed["mosquitto_passwd"], "-U", filepath.Join(dir, "passwords")).CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
@@ -96,7 +99,7 @@ func TestDeploy_BrokerAndSettingsWorkTogether(t *testing.T) {
 	publish(t, mqtt, "box-2", "two", "home/box-1/load", `[{"n":"load","u":"kg","v":1}]`) // not its topic
 	publish(t, mqtt, "box-1", "one", "home/box-1/load", `[{"n":"load","u":"kg","v":9.4}]`)
 	eventually(t, "the reading is stored, and only that", func() (bool, string) {
-		_, body := get(url + "/metrics")
+		_, body := getAs(url+"/metrics", "a-token-to-scrape-with")
 		return strings.Contains(body, `weighbeam_readings_stored_total{way="mqtt"} 1`) &&
 			strings.Contains(body, `weighbeam_readings_received_total{way="mqtt"} 1`), body
 	})

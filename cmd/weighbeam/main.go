@@ -34,6 +34,8 @@ type cli struct {
 	Export   exportCmd        `cmd:"" help:"Write what the store holds to a file, also while weighbeam runs."`
 	Backup   backupCmd        `cmd:"" help:"Copy the store, also while weighbeam runs."`
 	Restore  restoreCmd       `cmd:"" help:"Put a backup in the place of the store."`
+	Password passwordCmd      `cmd:"" help:"Read a password and print the hash that stands for it in the settings."`
+	Token    tokenCmd         `cmd:"" help:"Make a token for a device, and the hash that stands for it in the settings."`
 	Simulate simulateCmd      `cmd:"" help:"Write the readings of a made-up house, and the truth beside them."`
 	Carry    carryCmd         `cmd:"" hidden:""`
 	Version  kong.VersionFlag `help:"Print the version and quit."`

@@ -135,12 +135,18 @@ func (p *program) interrupt() int {
 }
 
 // get fetches a page, or returns status 0 while nobody answers.
-func get(url string) (status int, body string) {
+func get(url string) (status int, body string) { return getAs(url, "") }
+
+// getAs fetches a page with a bearer token.
+func getAs(url, token string) (status int, body string) {
 	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
 	defer cancel()
 	req, err := http.NewRequestWithContext(ctx, http.MethodGet, url, nil)
 	if err != nil {
 		return 0, err.Error()
+	}
+	if token != "" {
+		req.Header.Set("Authorization", "Bearer "+token)
 	}
 	resp, err := http.DefaultClient.Do(req)
 	if err != nil {

@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"net"
 	"net/http"
@@ -24,10 +25,10 @@ type gate struct {
 func newGate(devices []Device) (gate, error) {
 	g := gate{devices: map[[sha256.Size]byte]Device{}}
 	for _, d := range devices {
-		sum := sha256.Sum256([]byte(d.Token))
+		sum, ok := sumOf(d.Token)
 		_, taken := g.devices[sum]
 		switch {
-		case d.Name == "" || len(d.Token) < minToken || taken:
+		case d.Name == "" || !ok || taken:
 			return g, home.Hinted("configure HTTP intake", fmt.Sprintf("Give each device a name and a token of its own, of at least %d characters.", minToken),
 				"device %q has no usable token", d.Name)
 		case len(d.Sources) == 0:
@@ -37,6 +38,19 @@ func newGate(devices []Device) (gate, error) {
 		g.devices[sum] = d
 	}
 	return g, nil
+}
+
+// hashed marks a token of which only the hash is known.
+const hashed = "sha256:"
+
+// sumOf is the hash of a token; false where it can be guessed or is no hash.
+func sumOf(token string) (sum [sha256.Size]byte, ok bool) {
+	text, isHash := strings.CutPrefix(token, hashed)
+	if !isHash {
+		return sha256.Sum256([]byte(token)), len(token) >= minToken
+	}
+	b, err := hex.DecodeString(text)
+	return [sha256.Size]byte(append(b, make([]byte, sha256.Size)...)), err == nil && len(b) == sha256.Size
 }
 
 // admit finds out who is asking.

@@ -31,7 +31,7 @@ type Scales interface {
 // Device is who may post, and for which sources.
 type Device struct {
 	Name    string
-	Token   string
+	Token   string   // as it is, or "sha256:" and the hexadecimal hash of it
 	Sources []string // ids; of one alone the names in SenML may leave out the source
 }
 

@@ -2,7 +2,9 @@ package httpapi_test
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
+	"fmt"
 	"io"
 	"net/http"
 	"net/http/httptest"
@@ -59,7 +61,8 @@ const (
 
 var devices = []httpapi.Device{
 	{Name: "box", Token: boxToken, Sources: []string{"box-1"}},
-	{Name: "both", Token: bothToken, Sources: []string{"box-1", "bowl"}},
+	// of this one the settings know the hash only: sha256sum makes it
+	{Name: "both", Token: "sha256:" + fmt.Sprintf("%x", sha256.Sum256([]byte(bothToken))), Sources: []string{"box-1", "bowl"}},
 }
 
 func newHandler(t testing.TB, cfg httpapi.Config, s *sink) *httpapi.Handler {
@@ -276,6 +279,7 @@ func TestHandler_ServeHTTP_OtherMethods(t *testing.T) {
 func TestNew_Refuses(t *testing.T) {
 	for name, list := range map[string][]httpapi.Device{
 		"short token": {{Name: "a", Token: "short", Sources: []string{"a"}}},
+		"half a hash": {{Name: "a", Token: "sha256:00ff", Sources: []string{"a"}}},
 		"no name":     {{Token: boxToken, Sources: []string{"a"}}},
 		"no sources":  {{Name: "a", Token: boxToken}},
 		"same token":  {devices[0], {Name: "b", Token: boxToken, Sources: []string{"b"}}},

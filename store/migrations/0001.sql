@@ -174,6 +174,13 @@ CREATE TABLE channel (
   why    TEXT NOT NULL
 ) WITHOUT ROWID, STRICT;
 
+-- Who is signed in to the pages, by the hash of the token in the browser's cookie.
+CREATE TABLE session (
+  hash  TEXT PRIMARY KEY,
+  body  BLOB NOT NULL,
+  until INTEGER NOT NULL
+) WITHOUT ROWID, STRICT;
+
 -- Who lives in the house: one row, JSON of home.Household.
 CREATE TABLE household (
   id   INTEGER PRIMARY KEY CHECK (id = 1),
