@@ -11,26 +11,35 @@ type line struct {
 	Household   *home.Household   `json:"household,omitempty"`
 	Calibration *home.Calibration `json:"calibration,omitempty"`
 	Reading     *home.Reading     `json:"reading,omitempty"`
+	Photo       *home.PhotoFile   `json:"photo,omitempty"`
 	Check       *home.HomeCheck   `json:"check,omitempty"`
+	Care        *home.Care        `json:"care,omitempty"`
+	Correction  *home.Correction  `json:"correction,omitempty"`
 }
 
 func (l line) valid() error {
-	parts := 0
-	for _, there := range []bool{l.Household != nil, l.Calibration != nil, l.Reading != nil, l.Check != nil} {
+	n := 0
+	for _, there := range []bool{l.Household != nil, l.Calibration != nil, l.Reading != nil, l.Photo != nil, l.Check != nil, l.Care != nil, l.Correction != nil} {
 		if there {
-			parts++
+			n++
 		}
 	}
 	switch {
-	case parts != 1:
-		return errors.New("a line holds one household, one calibration, one reading or one check")
-	case l.Reading != nil:
-		*l.Reading = l.Reading.Normal()
-		return l.Reading.Valid()
-	case l.Check != nil:
-		return l.Check.Valid()
+	case n != 1:
+		return errors.New("a line holds one household, calibration, reading, photo, check, care or correction")
+	case l.Household != nil:
+		return l.Household.Valid()
 	case l.Calibration != nil:
 		return l.Calibration.Valid()
+	case l.Photo != nil:
+		return l.Photo.Valid()
+	case l.Check != nil:
+		return l.Check.Valid()
+	case l.Care != nil:
+		return l.Care.Valid()
+	case l.Correction != nil:
+		return l.Correction.Valid()
 	}
-	return l.Household.Valid()
+	*l.Reading = l.Reading.Normal()
+	return l.Reading.Valid()
 }

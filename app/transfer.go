@@ -42,7 +42,7 @@ func Import(ctx context.Context, db *store.DB, paths []string, now time.Time, to
 }
 
 // maxLine is how long a line of an export may be, in bytes.
-const maxLine = 1 << 20
+const maxLine = 1<<20 + 2*home.MaxPhoto
 
 type importer struct {
 	db    *store.DB
@@ -101,27 +101,58 @@ func (in *importer) lines(ctx context.Context, name string, source io.Reader) er
 		if err == nil {
 			err = l.valid()
 		}
+		if err == nil {
+			err = in.take(ctx, l)
+		}
+		var failed *home.Error
 		switch {
+		case errors.As(err, &failed): // of the store
+			return err
 		case err != nil:
 			in.bad(name, n, lines.Bytes(), err)
-		case l.Reading != nil:
-			in.batch.Readings = append(in.batch.Readings, *l.Reading)
-		case l.Check != nil:
-			in.batch.Checks = append(in.batch.Checks, *l.Check)
-		case l.Household != nil:
-			if err := in.db.SetHousehold(ctx, *l.Household); err != nil {
-				return err
-			}
-		case l.Calibration != nil:
-			if err := in.db.Calibrate(ctx, *l.Calibration); err != nil {
-				return err
-			}
 		}
 		if err := in.row(ctx); err != nil {
 			return err
 		}
 	}
 	return lines.Err()
+}
+
+// take takes the one part of a line.
+func (in *importer) take(ctx context.Context, l line) error {
+	b := &in.batch
+	switch {
+	case l.Household != nil:
+		return in.db.SetHousehold(ctx, *l.Household)
+	case l.Calibration != nil:
+		return in.db.Calibrate(ctx, *l.Calibration)
+	case l.Reading != nil:
+		b.Readings = append(b.Readings, *l.Reading)
+	case l.Photo != nil:
+		b.Photos = append(b.Photos, *l.Photo)
+	case l.Check != nil:
+		b.Checks = append(b.Checks, *l.Check)
+	case l.Care != nil:
+		b.Care = append(b.Care, *l.Care)
+	case l.Correction != nil:
+		return in.correct(ctx, *l.Correction)
+	}
+	return nil
+}
+
+// correct takes back what came before it in the file. A correction of what is not
+// there, or that contradicts another, is a bad line.
+func (in *importer) correct(ctx context.Context, c home.Correction) error {
+	if err := in.flush(ctx); err != nil {
+		return err
+	}
+	err := in.db.Correct(ctx, c, home.Batch{})
+	for _, known := range []error{home.ErrNotFound, home.ErrCorrected} {
+		if errors.Is(err, known) {
+			return fmt.Errorf("correction of %s: %s", c.Target, known)
+		}
+	}
+	return err
 }
 
 func (in *importer) bad(name string, n int, text []byte, err error) {
@@ -133,7 +164,8 @@ func (in *importer) bad(name string, n int, text []byte, err error) {
 // row counts a row and commits when there are enough.
 func (in *importer) row(ctx context.Context) error {
 	in.done.Rows++
-	if len(in.batch.Readings)+len(in.batch.Checks)+len(in.batch.SetAside) < importBatch {
+	b := in.batch
+	if len(b.Readings)+len(b.Checks)+len(b.Care)+len(b.SetAside)+importBatch/20*len(b.Photos) < importBatch {
 		return ctx.Err()
 	}
 	return in.flush(ctx)
@@ -157,65 +189,6 @@ func ExportCSV(ctx context.Context, db *store.DB, w io.Writer) (n int, err error
 		return firstOf(ctx.Err(), out.Write(r))
 	})
 	return n, firstOf(err, out.Flush())
-}
-
-// ExportLines writes everything that devices and people said as JSON lines: the
-// household, how true the scales are, then readings in time order, then home checks.
-func ExportLines(ctx context.Context, db *store.DB, w io.Writer) (n int, err error) {
-	buf := bufio.NewWriter(w)
-	enc := json.NewEncoder(buf)
-	h, err := db.Household(ctx)
-	if err != nil {
-		return 0, err
-	}
-	if err := enc.Encode(line{Household: &h}); err != nil {
-		return 0, err
-	}
-	calibrations, err := db.Calibrations(ctx, "")
-	if err != nil {
-		return 0, err
-	}
-	for i := range calibrations {
-		n++
-		if err := enc.Encode(line{Calibration: &calibrations[i]}); err != nil {
-			return n, err
-		}
-	}
-	// A check carries its own readings; written with it, they are not written twice.
-	checks, own, err := allChecks(ctx, db, h)
-	if err != nil {
-		return n, err
-	}
-	_, err = db.EachReading(ctx, func(r home.Reading) error {
-		if own[r] {
-			return nil
-		}
-		n++
-		return firstOf(ctx.Err(), enc.Encode(line{Reading: &r}))
-	})
-	for i := 0; i < len(checks) && err == nil; i++ {
-		n++
-		err = enc.Encode(line{Check: &checks[i]})
-	}
-	return n, firstOf(err, buf.Flush())
-}
-
-func allChecks(ctx context.Context, db *store.DB, h home.Household) ([]home.HomeCheck, map[home.Reading]bool, error) {
-	var all []home.HomeCheck
-	own := map[home.Reading]bool{}
-	for _, c := range h.Cats {
-		checks, err := db.Checks(ctx, c.ID, time.Time{}, time.Time{})
-		if err != nil {
-			return nil, nil, err
-		}
-		for _, check := range checks {
-			for _, r := range check.Readings {
-				own[r] = true
-			}
-		}
-		all = append(all, checks...)
-	}
-	return all, own, nil
 }
 
 func firstOf(errs ...error) error {

@@ -126,37 +126,6 @@ func all(rt *rapid.T, db *store.DB) string {
 	return b.String()
 }
 
-// Home checks, with what was seen and noted, go through the JSON lines.
-func TestExportLines_KeepsChecks(t *testing.T) {
-	dir := t.TempDir()
-	first, second := openStore(t, filepath.Join(dir, "a")), openStore(t, filepath.Join(dir, "b"))
-	defer first.Close()
-	defer second.Close()
-	check := home.HomeCheck{ID: "c", Cat: "juniper", Time: noon, By: "Ada", Note: "purring", RedFlags: []home.RedFlag{home.Straining},
-		Readings: []home.Reading{{Source: home.Hand, Quantity: home.Weight, Time: noon, Value: 4.4, Cat: "juniper", Arrived: noon, Clock: home.ByHand}}}
-	if err := first.SetHousehold(t.Context(), home.Household{Cats: []home.Cat{{ID: "juniper", Name: "Juniper"}}}); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := first.Append(t.Context(), home.Batch{Checks: []home.HomeCheck{check}}); err != nil {
-		t.Fatal(err)
-	}
-	var out bytes.Buffer
-	if _, err := ExportLines(t.Context(), first, &out); err != nil {
-		t.Fatal(err)
-	}
-	path := filepath.Join(dir, "x.jsonl")
-	if err := os.WriteFile(path, out.Bytes(), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := Import(t.Context(), second, []string{path}, noon, func(_ string, n int, err error) { t.Errorf("line %d: %v", n, err) }, nil); err != nil {
-		t.Fatal(err)
-	}
-	got, err := second.Checks(t.Context(), "juniper", time.Time{}, time.Time{})
-	if err != nil || len(got) != 1 || got[0].Note != check.Note || len(got[0].Readings) != 1 || got[0].RedFlags[0] != home.Straining {
-		t.Errorf("got %+v, %v\nfrom %s", got, err, out.String())
-	}
-}
-
 // A bad row is told by its line, kept, and does not stop the rest.
 func TestImport_BadRowsAreToldAndKept(t *testing.T) {
 	dir := t.TempDir()

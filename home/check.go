@@ -2,12 +2,14 @@ package home
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 )
 
 // HomeCheck is what a person looked at and counted on one occasion. Any part
-// may be missing. Its numbers are readings as well, with the source "hand".
+// may be missing, and its parts may be spread over days. Its numbers are readings
+// as well, with the source "hand".
 type HomeCheck struct {
 	ID       string // unique; the same check sent twice is one check
 	Cat      string
@@ -16,6 +18,24 @@ type HomeCheck struct {
 	Note     string
 	RedFlags []RedFlag
 	Readings []Reading
+	Seen     []Seen  `json:",omitempty"`
+	Lumps    []Lump  `json:",omitempty"`
+	Given    []Given `json:",omitempty"`
+	Photos   []Photo `json:",omitempty"`
+}
+
+// Empty reports whether nothing was filled in.
+func (c HomeCheck) Empty() bool {
+	return len(c.Readings)+len(c.RedFlags)+len(c.Seen)+len(c.Lumps)+len(c.Given)+len(c.Photos) == 0 && strings.TrimSpace(c.Note) == ""
+}
+
+// Of returns what was said of a part on a side.
+func (c HomeCheck) Of(p Part, s Side) (Seen, bool) {
+	i := slices.IndexFunc(c.Seen, func(o Seen) bool { return o.Part == p && o.Side == s })
+	if i < 0 {
+		return Seen{}, false
+	}
+	return c.Seen[i], true
 }
 
 // RedFlag is something seen that cannot wait, whatever any trend says.
@@ -70,7 +90,7 @@ func (c HomeCheck) Valid() error {
 	if len(c.Note) > MaxNote || len(c.By) > 200 {
 		return fmt.Errorf("keep the note under %d bytes and the name under 200", MaxNote)
 	}
-	if len(c.Readings) == 0 && len(c.RedFlags) == 0 && strings.TrimSpace(c.Note) == "" {
+	if c.Empty() {
 		return fmt.Errorf("nothing was filled in: give at least one part of the check")
 	}
 	for _, f := range c.RedFlags {
@@ -84,6 +104,44 @@ func (c HomeCheck) Valid() error {
 		}
 		if r.Cat != c.Cat {
 			return fmt.Errorf("a reading of the check is for %q, the check for %q", r.Cat, c.Cat)
+		}
+	}
+	return c.validParts()
+}
+
+// mostParts is how many lumps, foods or pictures one check may have.
+const mostParts = 100
+
+func (c HomeCheck) validParts() error {
+	if len(c.Seen) > 2*len(partTraits) || max(len(c.Lumps), len(c.Given), len(c.Photos)) > mostParts {
+		return fmt.Errorf("a home check has at most %d lumps, foods or pictures each", mostParts)
+	}
+	for i, l := range c.Seen {
+		if err := l.Valid(); err != nil {
+			return err
+		}
+		if slices.ContainsFunc(c.Seen[:i], func(o Seen) bool { return o.Part == l.Part && o.Side == l.Side }) {
+			return fmt.Errorf("%s is told of twice", l.Part)
+		}
+	}
+	seen := map[string]bool{}
+	for _, l := range c.Lumps {
+		if err := l.Valid(); err != nil {
+			return err
+		}
+		if seen[l.ID] {
+			return fmt.Errorf("the lump %s is told of twice", l.ID)
+		}
+		seen[l.ID] = true
+	}
+	for _, g := range c.Given {
+		if err := g.Valid(); err != nil {
+			return err
+		}
+	}
+	for _, p := range c.Photos {
+		if err := p.valid(); err != nil {
+			return err
 		}
 	}
 	return nil

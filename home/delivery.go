@@ -36,6 +36,8 @@ type Retry struct {
 type Batch struct {
 	Readings []Reading
 	Checks   []HomeCheck
+	Photos   []PhotoFile // of the checks
+	Care     []Care
 	SetAside []SetAside
 	Retried  []Retried
 }

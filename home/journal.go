@@ -12,6 +12,7 @@ const (
 	OfCheck     Matter = "check"
 	OfHousehold Matter = "household"
 	OfNaming    Matter = "naming" // by a person, of a visit
+	OfCare      Matter = "care"
 
 	OfCalibration Matter = "calibration" // of a source
 )

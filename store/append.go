@@ -18,18 +18,23 @@ import (
 func (db *DB) Append(ctx context.Context, b home.Batch) (home.Tally, error) {
 	var tally home.Tally
 	err := db.tx(ctx, "store readings", func(w *work) error {
-		a := appender{work: w, entries: map[entryKey]*batchEntry{}}
-		defer a.close()
-		if err := a.all(b); err != nil {
-			return err
-		}
-		tally = a.tally
-		return a.journal()
+		var err error
+		tally, err = w.append(b)
+		return err
 	})
 	if err != nil {
 		return home.Tally{}, err
 	}
 	return tally, nil
+}
+
+func (w *work) append(b home.Batch) (home.Tally, error) {
+	a := appender{work: w, entries: map[entryKey]*batchEntry{}}
+	defer a.close()
+	if err := a.all(b); err != nil {
+		return home.Tally{}, err
+	}
+	return a.tally, a.journal()
 }
 
 // appender is the state of one Append.
@@ -68,6 +73,16 @@ func (a *appender) all(b home.Batch) error {
 	}
 	for _, c := range b.Checks {
 		if err := a.check(c); err != nil {
+			return err
+		}
+	}
+	for _, p := range b.Photos {
+		if err := a.photo(p); err != nil {
+			return err
+		}
+	}
+	for _, c := range b.Care {
+		if err := a.care(c); err != nil {
 			return err
 		}
 	}
@@ -163,38 +178,6 @@ func (a *appender) again(r home.Reading, source, cat int64) error {
 		Arrived: r.Arrived, Way: "store", Topic: r.Source + ":" + string(r.Quantity), Payload: payload,
 		Reason: fmt.Sprintf("the same source, time and sequence number already said %.6g", value),
 	})
-}
-
-func (a *appender) check(c home.HomeCheck) error {
-	cat, err := a.slug(c.Cat)
-	if err != nil {
-		return err
-	}
-	flags, err := json.Marshal(c.RedFlags)
-	if err != nil {
-		return err
-	}
-	res, err := a.ExecContext(a.ctx, `INSERT INTO home_check (id, cat, at, by_whom, note, red_flags)
-		VALUES (?,?,?,?,?,?) ON CONFLICT DO NOTHING`, c.ID, cat, c.Time.UnixMicro(), c.By, c.Note, string(flags))
-	if err != nil {
-		return err
-	}
-	n, err := res.RowsAffected()
-	if err != nil {
-		return err
-	}
-	if n == 0 { // the same check sent again
-		a.tally.Duplicate += 1 + len(c.Readings)
-		return nil
-	}
-	a.tally.Stored++
-	a.enter(entryKey{home.OfCheck, home.Hand, c.Cat, ""}, c.Time, c.Time)
-	for _, r := range c.Readings {
-		if err := a.reading(r.Normal(), c.ID); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // enter notes for the journal that something dated at changed.

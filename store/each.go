@@ -13,9 +13,20 @@ const eachWindow = 7 * 24 * time.Hour
 
 // EachReading calls f for every reading of every source in time order (at the same
 // time by the name of the source, whatever the order they came in), all as of
-// one moment, without holding them all. It returns the last journal entry of
-// that moment, and stops at the first error of f, which it returns as it is.
+// one moment, without holding them all. What a person took back is left out. It
+// returns the last journal entry of that moment, and stops at the first error of
+// f, which it returns as it is.
 func (db *DB) EachReading(ctx context.Context, f func(home.Reading) error) (end int64, err error) {
+	return db.each(ctx, `AND r.correction IS NULL`, f)
+}
+
+// EveryReading is EachReading with those that were taken back.
+func (db *DB) EveryReading(ctx context.Context, f func(home.Reading) error) error {
+	_, err := db.each(ctx, ``, f)
+	return err
+}
+
+func (db *DB) each(ctx context.Context, only string, f func(home.Reading) error) (end int64, err error) {
 	const op = "read readings"
 	tx, err := db.read.BeginTx(ctx, nil)
 	if err != nil {
@@ -28,7 +39,7 @@ func (db *DB) EachReading(ctx context.Context, f func(home.Reading) error) (end 
 		return end, wrap(op, err)
 	}
 	for from := *first; from <= *last; from += eachWindow.Microseconds() {
-		if err := eachIn(ctx, tx, from, from+eachWindow.Microseconds(), f); err != nil {
+		if err := eachIn(ctx, tx, from, from+eachWindow.Microseconds(), only, f); err != nil {
 			return 0, err
 		}
 	}
@@ -37,12 +48,12 @@ func (db *DB) EachReading(ctx context.Context, f func(home.Reading) error) (end 
 
 // eachIn walks one window. The join with series makes each series a range of the
 // primary key, so that only the window is read and sorted.
-func eachIn(ctx context.Context, tx *sql.Tx, from, to int64, f func(home.Reading) error) error {
+func eachIn(ctx context.Context, tx *sql.Tx, from, to int64, only string, f func(home.Reading) error) error {
 	rows, err := tx.QueryContext(ctx, `SELECT s.text, r.quantity, r.at, r.seq, c.text, r.value, coalesce(r.sd, 0), r.lag, r.clock,
 		coalesce(r.retained, 0), coalesce(r.window, 0), coalesce(r.state, ''), coalesce(r.note, '')
 		FROM series e CROSS JOIN reading r ON r.source = e.source AND r.quantity = e.quantity AND r.at >= ?1 AND r.at < ?2
 		JOIN slug s ON s.id = r.source JOIN slug c ON c.id = r.cat
-		WHERE e.first < ?2 AND e.last >= ?1
+		WHERE e.first < ?2 AND e.last >= ?1 `+only+`
 		ORDER BY r.at, s.text, r.quantity, r.seq, c.text`, from, to)
 	if err != nil {
 		return wrap("read readings", err)

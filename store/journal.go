@@ -61,16 +61,22 @@ func list[T any](ctx context.Context, db *sql.DB, op string, scan func(*sql.Rows
 	if err != nil {
 		return nil, wrap(op, err)
 	}
+	out, err := scanAll(rows, scan)
+	return out, wrap(op, err)
+}
+
+// scanAll scans each row and closes them.
+func scanAll[T any](rows *sql.Rows, scan func(*sql.Rows) (T, error)) ([]T, error) {
 	defer rows.Close()
 	var out []T
 	for rows.Next() {
 		v, err := scan(rows)
 		if err != nil {
-			return nil, wrap(op, err)
+			return nil, err
 		}
 		out = append(out, v)
 	}
-	return out, wrap(op, rows.Err())
+	return out, rows.Err()
 }
 
 func wrap(op string, err error) error {

@@ -26,6 +26,8 @@ func scanReading(rows *sql.Rows) (home.Reading, error) {
 	return r, err
 }
 
+// What a person took back is in none of these; see Correct.
+
 // Readings returns what one source said of one quantity from from to before to,
 // in time order. A zero time is no bound.
 func (db *DB) Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error) {
@@ -34,7 +36,7 @@ func (db *DB) Readings(ctx context.Context, source string, q home.Quantity, from
 		return nil, nil
 	}
 	return list(ctx, db.read, "read readings", scanReading,
-		readingColumns+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? ORDER BY r.at, r.seq, r.cat`,
+		readingColumns+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NULL ORDER BY r.at, r.seq, r.cat`,
 		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
 }
 
@@ -46,7 +48,7 @@ func (db *DB) Counts(ctx context.Context, cat string, q home.Quantity, from, to 
 		return nil, nil
 	}
 	return list(ctx, db.read, "read counts", scanReading,
-		readingColumns+`WHERE r.cat = ? AND r.cat > 0 AND r.quantity = ? AND r.at >= ? AND r.at < ? ORDER BY r.at, r.source, r.seq`,
+		readingColumns+`WHERE r.cat = ? AND r.cat > 0 AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NULL ORDER BY r.at, r.source, r.seq`,
 		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
 }
 
@@ -68,7 +70,7 @@ func (db *DB) Weighings(ctx context.Context, cat string, from, to time.Time) ([]
 			WHERE v.cat = ?1 AND v.cat > 0 AND v.event = ?2 AND v.finish >= ?4 AND v.finish < ?5
 		UNION ALL
 		SELECT r.at, r.value, coalesce(r.sd, 0), s.text, 1.0 FROM reading r JOIN slug s ON s.id = r.source
-			WHERE r.cat = ?1 AND r.cat > 0 AND r.quantity = ?3 AND r.at >= ?4 AND r.at < ?5
+			WHERE r.cat = ?1 AND r.cat > 0 AND r.quantity = ?3 AND r.at >= ?4 AND r.at < ?5 AND r.correction IS NULL
 		ORDER BY 1, 4`, id, string(home.CatVisit), quantityCodes[home.Weight], lo, hi)
 }
 

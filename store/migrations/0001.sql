@@ -24,11 +24,13 @@ CREATE TABLE reading (
   state    TEXT,
   note     TEXT,
   home_check TEXT,
+  correction TEXT, -- that took it back: no stage sees it any more
   PRIMARY KEY (source, quantity, at, seq, cat)
 ) WITHOUT ROWID, STRICT;
 -- A device without a clock is known by its sequence number, see numbered in append.go.
 CREATE INDEX reading_numbered ON reading (source, quantity, seq) WHERE clock = 2 AND seq <> 0;
 CREATE INDEX reading_of_cat ON reading (cat, quantity, at) WHERE cat > 0;
+CREATE INDEX reading_of_check ON reading (home_check) WHERE home_check IS NOT NULL;
 
 -- What there is of each source and quantity, so that nobody has to count.
 CREATE TABLE series (
@@ -47,9 +49,43 @@ CREATE TABLE home_check (
   at        INTEGER NOT NULL,
   by_whom   TEXT NOT NULL,
   note      TEXT NOT NULL,
-  red_flags TEXT NOT NULL -- JSON array
+  red_flags TEXT NOT NULL, -- JSON array
+  parts     TEXT NOT NULL, -- JSON: what was seen, lumps, what was given, names of photos
+  correction TEXT -- that took it back
 ) WITHOUT ROWID, STRICT;
 CREATE INDEX home_check_of_cat ON home_check (cat, at);
+
+-- Pictures that go with home checks, named by what is in them.
+CREATE TABLE photo (
+  id     TEXT PRIMARY KEY,
+  width  INTEGER NOT NULL,
+  height INTEGER NOT NULL,
+  jpeg   BLOB NOT NULL
+) STRICT;
+
+-- What was done with or for a cat, as its people say.
+CREATE TABLE care (
+  id     TEXT PRIMARY KEY,
+  cat    INTEGER NOT NULL REFERENCES slug (id),
+  start  INTEGER NOT NULL,
+  finish INTEGER, -- NULL where it goes on; start where it is of one moment
+  body   TEXT NOT NULL, -- JSON of home.Care
+  correction TEXT -- that took it back
+) WITHOUT ROWID, STRICT;
+CREATE INDEX care_of_cat ON care (cat, start);
+
+-- What people corrected of what they had entered. What was corrected stays.
+CREATE TABLE correction (
+  id          TEXT PRIMARY KEY,
+  cat         INTEGER NOT NULL REFERENCES slug (id),
+  matter      TEXT NOT NULL,
+  target      TEXT NOT NULL,
+  replacement TEXT NOT NULL, -- empty for nothing
+  at          INTEGER NOT NULL,
+  by_whom     TEXT NOT NULL,
+  why         TEXT NOT NULL,
+  UNIQUE (matter, target)
+) WITHOUT ROWID, STRICT;
 
 -- What could not be read. The same payload on the same topic is one row with a
 -- count; of a topic that nobody claims only the newest payload is kept.
@@ -75,7 +111,7 @@ CREATE INDEX set_aside_last ON set_aside (last) WHERE settled = 0;
 -- What changed, in the order of commits; the stages that derive things follow it.
 CREATE TABLE journal (
   id       INTEGER PRIMARY KEY AUTOINCREMENT,
-  kind     TEXT NOT NULL, -- reading, visit, check, household
+  kind     TEXT NOT NULL, -- reading, visit, check, care, household, naming
   source   TEXT NOT NULL,
   cat      TEXT NOT NULL,
   quantity TEXT NOT NULL,

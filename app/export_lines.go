@@ -1,0 +1,96 @@
+package app
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"io"
+
+	"weighbeam/home"
+	"weighbeam/store"
+)
+
+// ExportLines writes everything that devices and people said as JSON lines: the
+// household, how true the scales are, readings in time order, photos, home checks,
+// what was done with the cats, and last what was corrected of it. n counts the lines after the household.
+func ExportLines(ctx context.Context, db *store.DB, w io.Writer) (n int, err error) {
+	buf := bufio.NewWriter(w)
+	out := lineWriter{ctx: ctx, db: db, enc: json.NewEncoder(buf)}
+	// A check carries its own readings; written with it, they are not written twice.
+	checks, err := db.EveryCheck(ctx, "")
+	if err != nil {
+		return 0, err
+	}
+	err = firstOf(out.household(), out.calibrations(), out.readings(checks), out.photos())
+	for i := 0; i < len(checks) && err == nil; i++ {
+		err = out.line(line{Check: &checks[i]})
+	}
+	return out.n, firstOf(err, out.care(), out.corrections(), buf.Flush())
+}
+
+type lineWriter struct {
+	ctx context.Context
+	db  *store.DB
+	enc *json.Encoder
+	n   int
+}
+
+func (w *lineWriter) line(l line) error {
+	w.n++
+	return firstOf(w.ctx.Err(), w.enc.Encode(l))
+}
+
+func (w *lineWriter) household() error {
+	h, err := w.db.Household(w.ctx)
+	return firstOf(err, w.enc.Encode(line{Household: &h}))
+}
+
+func (w *lineWriter) calibrations() error {
+	all, err := w.db.Calibrations(w.ctx, "")
+	for i := 0; i < len(all) && err == nil; i++ {
+		err = w.line(line{Calibration: &all[i]})
+	}
+	return err
+}
+
+func (w *lineWriter) readings(checks []home.HomeCheck) error {
+	own := map[home.Reading]bool{}
+	for _, c := range checks {
+		for _, r := range c.Readings {
+			own[r] = true
+		}
+	}
+	return w.db.EveryReading(w.ctx, func(r home.Reading) error {
+		if own[r] {
+			return nil
+		}
+		return w.line(line{Reading: &r})
+	})
+}
+
+func (w *lineWriter) photos() error {
+	ids, err := w.db.PhotoIDs(w.ctx)
+	for i := 0; i < len(ids) && err == nil; i++ {
+		var p home.PhotoFile
+		if p, err = w.db.Photo(w.ctx, ids[i]); err == nil {
+			err = w.line(line{Photo: &p})
+		}
+	}
+	return err
+}
+
+func (w *lineWriter) care() error {
+	all, err := w.db.EveryCare(w.ctx, "")
+	for i := 0; i < len(all) && err == nil; i++ {
+		err = w.line(line{Care: &all[i]})
+	}
+	return err
+}
+
+func (w *lineWriter) corrections() error {
+	all, err := w.db.Corrections(w.ctx, "")
+	for i := 0; i < len(all) && err == nil; i++ {
+		err = w.line(line{Correction: &all[i]})
+	}
+	return err
+}
