@@ -15,11 +15,18 @@ type findingView struct {
 	Link     string
 	Facts    []fact
 	Evidence []chartView
-	Notices  []noticeRow
+	Notices  []toldRow
 	Mind     string
 	Deed     string
 	Answers  bool // people can answer
 	Said     []home.Reaction
+}
+
+// toldRow is a notice with every decision about it; none where there was only
+// the one that it carries.
+type toldRow struct {
+	noticeRow
+	Steps []home.NoticeStep
 }
 
 // fact is one line of what is known of a finding.
@@ -38,11 +45,9 @@ func (p *pages) finding(r *http.Request) (view, error) {
 			return view{}, err
 		}
 	}
-	notices, err := p.store.Notices(ctx, f.ID())
-	if err != nil {
+	if v.Notices, err = p.told(ctx, f.ID()); err != nil {
 		return view{}, err
 	}
-	v.Notices = noticeRows(notices)
 	if p.opts.Reactions != nil {
 		v.Answers = true
 		if v.Said, err = p.opts.Reactions(ctx, f.ID()); err != nil {
@@ -50,6 +55,33 @@ func (p *pages) finding(r *http.Request) (view, error) {
 		}
 	}
 	return view{"finding.html", signWords(f.Sign) + ": " + v.Name, v}, nil
+}
+
+// told lists the notices about a finding with what was decided about each.
+func (p *pages) told(ctx context.Context, finding string) ([]toldRow, error) {
+	notices, err := p.store.Notices(ctx, finding)
+	if err != nil {
+		return nil, err
+	}
+	decided := map[string][]home.NoticeStep{}
+	if p.opts.Steps != nil {
+		steps, err := p.opts.Steps(ctx, finding)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range steps {
+			decided[s.Notice] = append(decided[s.Notice], s)
+		}
+	}
+	var rows []toldRow
+	for _, n := range noticeRows(notices) {
+		one := toldRow{noticeRow: n}
+		if steps := decided[n.ID]; len(steps) > 1 {
+			one.Steps = steps
+		}
+		rows = append(rows, one)
+	}
+	return rows, nil
 }
 
 // facts lists when, how fast and how sure, leaving out what has no meaning for

@@ -30,6 +30,9 @@ type Options struct {
 	// Reactions returns what people said to a finding, oldest first. With it, a
 	// finding links to the page "/answer"; nil: no answers are taken.
 	Reactions func(ctx context.Context, finding string) ([]home.Reaction, error)
+	// Steps returns every decision about the notices of a finding, in the order in
+	// which they were made; nil: only the last of each is shown.
+	Steps func(ctx context.Context, finding string) ([]home.NoticeStep, error)
 }
 
 func (o Options) filled() Options {

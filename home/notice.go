@@ -14,9 +14,19 @@ type Notice struct {
 	Created  time.Time
 	State    NoticeState
 	Reason   string    // why it is in this state, in plain words
+	Decided  time.Time // when that was decided; zero: when it was created
 	Attempts int       // how often sending was tried
 	Due      time.Time // when to try next, while waiting
 	Sent     time.Time // when the channel took it
+}
+
+// NoticeStep is one decision about a notice, as it was when it was made.
+type NoticeStep struct {
+	Notice string // Notice.ID
+	At     time.Time
+	State  NoticeState
+	Reason string
+	Due    time.Time // when to try next, while waiting
 }
 
 // ChannelRecord is what is remembered of a channel.

@@ -44,7 +44,8 @@ func (s *Sender) mend(ctx context.Context) {
 		if !wrong {
 			continue
 		}
-		n.Due = due
+		n.Due, n.Decided = due, now.UTC()
+		n.Reason = "Dated by a clock that ran ahead: moved to when it is due by the right one."
 		s.opts.Log.Warn("a notice was dated by a clock that ran ahead", "notice", n.ID)
 		if err := s.store.SettleNotice(ctx, n); err != nil {
 			s.trouble(ctx, "settle a notice", err)

@@ -232,6 +232,7 @@ func (l *lane) done(ctx context.Context, n home.Notice) {
 // stops first; then the notice stays as it was in the store.
 func (l *lane) settle(ctx context.Context, n home.Notice) bool {
 	write := context.WithoutCancel(ctx)
+	n.Decided = l.s.opts.Now().UTC()
 	for i := 1; ; i++ {
 		err := l.s.store.SettleNotice(write, n)
 		if err == nil {

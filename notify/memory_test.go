@@ -166,7 +166,7 @@ func (m mortal) SettleNotice(_ context.Context, n home.Notice) error {
 	if !ok {
 		return fmt.Errorf("notice %q: %w", n.ID, home.ErrNotFound)
 	}
-	was.State, was.Reason, was.Attempts, was.Due, was.Sent = n.State, n.Reason, n.Attempts, n.Due, n.Sent
+	was.State, was.Reason, was.Attempts, was.Due, was.Sent, was.Decided = n.State, n.Reason, n.Attempts, n.Due, n.Sent, n.Decided
 	m.notices[n.ID] = was
 	return nil
 }

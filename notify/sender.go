@@ -227,7 +227,7 @@ func (s *Sender) dispatch(ctx context.Context, n home.Notice) bool {
 	if l, ok := s.lanes[n.Channel]; ok {
 		return l.add(n)
 	}
-	n.State, n.Reason = home.GivenUp, "The channel is no longer configured."
+	n.State, n.Reason, n.Decided = home.GivenUp, "The channel is no longer configured.", s.opts.Now().UTC()
 	if err := s.store.SettleNotice(ctx, n); err != nil {
 		s.trouble(ctx, "settle a notice", err)
 		return false

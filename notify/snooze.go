@@ -27,11 +27,11 @@ func (p Policy) Snooze(f home.Finding, notices []home.Notice, r home.Reaction) (
 			added = append(added, p.reminder(c, f, r))
 			continue
 		}
-		waiting[0].Due, waiting[0].Reason = c.awake(f, r.Until), ReasonSnoozeEnds
+		waiting[0].Due, waiting[0].Reason, waiting[0].Decided = c.awake(f, r.Until), ReasonSnoozeEnds, r.At
 		moved = append(moved, waiting[0])
 		for _, n := range waiting[1:] {
 			if !n.Due.After(r.Until.Add(12 * time.Hour)) {
-				n.State, n.Reason = home.Withheld, ReasonSnoozed
+				n.State, n.Reason, n.Decided = home.Withheld, ReasonSnoozed, r.At
 				moved = append(moved, n)
 			}
 		}

@@ -47,15 +47,6 @@ func (w *work) turn(t home.Transition) error {
 	return err
 }
 
-func (w *work) owe(n home.Notice) error {
-	_, err := w.ExecContext(w.ctx, `INSERT INTO notice
-		(id, finding, turn, urgency, channel, subject, body, created, state, reason, attempts, due, sent)
-		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING`,
-		n.ID, orNull(n.Finding), string(n.Turn), string(n.Urgency), n.Channel, n.Subject, n.Body, n.Created.UnixMicro(),
-		string(n.State), n.Reason, n.Attempts, micros(n.Due), micros(n.Sent))
-	return err
-}
-
 // Findings returns findings, newest first: only the open ones, or also those
 // that were open at or after since. A zero since is no bound.
 func (db *DB) Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error) {

@@ -28,6 +28,7 @@ type cli struct {
 	Claim    claimCmd         `cmd:"" help:"Give a topic that nobody claims to a scale, and try again what it sent."`
 	Retry    retryCmd         `cmd:"" help:"Try again what could not be read."`
 	Try      tryCmd           `cmd:"" help:"Send a message that asks for nothing over a channel, to see whether it works; or list the channels."`
+	Why      whyCmd           `cmd:"" help:"Show every decision about a finding: who was told, who was not, and why."`
 	Replay   replayCmd        `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`
 	Trend    trendCmd         `cmd:"" help:"Describe any series of time and value: level, pace, since when, and what changed before."`
 	Import   importCmd        `cmd:"" help:"Take readings from files into the store."`

@@ -133,12 +133,7 @@ func slip(t *testing.T, kills bool) {
 		day := known + i
 		before, _ := p.heard()
 		p.setDay(day)
-		for _, row := range rows { // as a scale does, each when it is made
-			h.set(timeOf(t, row).Add(time.Second))
-			h.post([]string{row})
-		}
-		h.set(began.AddDate(0, 0, day).Add(24*time.Hour + 30*time.Minute))
-		h.settle()
+		h.live(rows)
 		told, newest := p.heard()
 		if len(told) == len(before) {
 			continue
@@ -174,6 +169,18 @@ Over. Juniper: weight no longer falling.
 			t.Errorf("left over: %s %s %s", n.ID, n.State, n.Reason)
 		}
 	}
+}
+
+// live plays the readings of one day, each when a scale makes it, and the half
+// hour after midnight.
+func (h *timedHouse) live(rows []string) {
+	h.t.Helper()
+	for _, row := range rows {
+		h.set(timeOf(h.t, row).Add(time.Second))
+		h.post([]string{row})
+	}
+	h.set(timeOf(h.t, rows[0]).Truncate(24 * time.Hour).Add(24*time.Hour + 30*time.Minute))
+	h.settle()
 }
 
 // litterHouse are the settings of a house with one cat, one scale and one webhook.

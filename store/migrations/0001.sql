@@ -197,10 +197,22 @@ CREATE TABLE notice (
   reason   TEXT NOT NULL,
   attempts INTEGER NOT NULL,
   due      INTEGER,
-  sent     INTEGER
+  sent     INTEGER,
+  decided  INTEGER -- NULL: at created
 ) WITHOUT ROWID, STRICT;
 CREATE INDEX notice_due ON notice (due) WHERE state = 'waiting';
 CREATE INDEX notice_of_finding ON notice (finding);
+
+-- Every decision about a notice, as it was made; rows are never changed.
+CREATE TABLE notice_step (
+  notice TEXT NOT NULL REFERENCES notice (id),
+  n      INTEGER NOT NULL,
+  at     INTEGER NOT NULL,
+  state  TEXT NOT NULL,
+  reason TEXT NOT NULL,
+  due    INTEGER,
+  PRIMARY KEY (notice, n)
+) WITHOUT ROWID, STRICT;
 
 -- When each channel last took a message, and when it last did not.
 CREATE TABLE channel (
