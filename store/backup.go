@@ -47,6 +47,9 @@ func copyTo(ctx context.Context, path, part string) error {
 		return err
 	}
 	defer db.Close()
+	if err := private(part); err != nil {
+		return err
+	}
 	if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
 		return err
 	}

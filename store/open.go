@@ -59,6 +59,9 @@ func (db *DB) open(ctx context.Context) error {
 		return home.Hinted("open store", "Stop the other weighbeam first, or give this one a data folder of its own.",
 			"%w %s", errInUse, db.path)
 	}
+	if err := private(db.path); err != nil {
+		return &home.Error{Op: "open store", Hint: "Choose a file you may write to, with --data or the key data.", Err: err}
+	}
 	if db.write, err = connect(db.path, "_txlock=immediate&_pragma=auto_vacuum(2)"); err != nil {
 		return err
 	}
@@ -71,6 +74,16 @@ func (db *DB) open(ctx context.Context) error {
 	}
 	db.read.SetMaxOpenConns(4)
 	return damaged(db.path, db.loadSlugs(ctx))
+}
+
+// private makes sure that a file is there. One that it makes is for its owner
+// alone, which SQLite then does the same for its log.
+func private(path string) error {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
+	if err != nil {
+		return err
+	}
+	return f.Close()
 }
 
 // Peek opens the store at path for reading only, also while a program is writing

@@ -111,7 +111,8 @@ func (c exportCmd) Run(ctx context.Context, t terminal) (err error) {
 
 type backupCmd struct {
 	where
-	To string `arg:"" help:"File to write." type:"path" name:"to"`
+	To  string `arg:"" help:"File to write." type:"path" name:"to"`
+	For string `help:"Encrypt it for the holder of this age public key." placeholder:"age1..."`
 }
 
 func (c backupCmd) Run(ctx context.Context, t terminal) error {
@@ -119,7 +120,12 @@ func (c backupCmd) Run(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
-	if err := store.Backup(ctx, path, c.To); err != nil {
+	if c.For != "" {
+		err = store.SealedBackup(ctx, path, c.To, c.For)
+	} else {
+		err = store.Backup(ctx, path, c.To)
+	}
+	if err != nil {
 		return err
 	}
 	fmt.Fprintf(t.out, "Backed up %s to %s, and read it through.\n", path, c.To)
@@ -128,7 +134,8 @@ func (c backupCmd) Run(ctx context.Context, t terminal) error {
 
 type restoreCmd struct {
 	where
-	From string `arg:"" help:"Backup to put in the place of the store." type:"existingfile" name:"from"`
+	From     string `arg:"" help:"Backup to put in the place of the store." type:"existingfile" name:"from"`
+	Identity string `help:"File with the age key of an encrypted backup." type:"existingfile" placeholder:"FILE"`
 }
 
 func (c restoreCmd) Run(ctx context.Context, t terminal) error {
@@ -136,7 +143,18 @@ func (c restoreCmd) Run(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
-	aside, err := store.Restore(ctx, c.From, path, time.Now())
+	from := c.From
+	if store.Sealed(from) {
+		from = path + ".plain"
+		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+			return err
+		}
+		defer os.Remove(from)
+		if err := store.Unseal(c.From, c.Identity, from); err != nil {
+			return err
+		}
+	}
+	aside, err := store.Restore(ctx, from, path, time.Now())
 	if err != nil {
 		return err
 	}
