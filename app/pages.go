@@ -31,6 +31,8 @@ func (claimer) Suggest(b []byte) []string { return payload.Suggest(b) }
 
 func (c claimer) Claimed(topic string) bool { return len(c.router.Claimants(topic)) > 0 }
 
+func (a *App) bench() StoreBench { return StoreBench{Store: a.store, Now: a.opt.Now} }
+
 // handler is everything that is served over HTTP.
 func (a *App) handler() http.Handler {
 	look := a.look()
@@ -48,6 +50,7 @@ func (a *App) handler() http.Handler {
 		mux.Handle(pattern, told)
 	}
 	mux.Handle(httpapi.Path, a.api)
+	mux.Handle(scalesPath, calibrateAPI(a.bench()))
 	mux.Handle("GET /metrics", promhttp.HandlerFor(a.registry, promhttp.HandlerOpts{}))
 	mux.HandleFunc("GET /healthz", a.serveHealth)
 	for pattern, h := range a.opt.Handle {

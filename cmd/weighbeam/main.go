@@ -21,25 +21,28 @@ import (
 var version = "development"
 
 type cli struct {
-	Demo     demoCmd          `cmd:"" help:"Run a made-up house with eight months of history, to look around."`
-	Serve    serveCmd         `cmd:"" help:"Watch over a real house."`
-	Listen   listenCmd        `cmd:"" help:"Show what arrives at the broker and how it is understood, to wire a scale up."`
-	Aside    asideCmd         `cmd:"" help:"List what could not be read, also while weighbeam runs."`
-	Claim    claimCmd         `cmd:"" help:"Give a topic that nobody claims to a scale, and try again what it sent."`
-	Retry    retryCmd         `cmd:"" help:"Try again what could not be read."`
-	Try      tryCmd           `cmd:"" help:"Send a message that asks for nothing over a channel, to see whether it works; or list the channels."`
-	Why      whyCmd           `cmd:"" help:"Show every decision about a finding: who was told, who was not, and why."`
-	Replay   replayCmd        `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`
-	Trend    trendCmd         `cmd:"" help:"Describe any series of time and value: level, pace, since when, and what changed before."`
-	Import   importCmd        `cmd:"" help:"Take readings from files into the store."`
-	Export   exportCmd        `cmd:"" help:"Write what the store holds to a file, also while weighbeam runs."`
-	Backup   backupCmd        `cmd:"" help:"Copy the store, also while weighbeam runs."`
-	Restore  restoreCmd       `cmd:"" help:"Put a backup in the place of the store."`
-	Password passwordCmd      `cmd:"" help:"Read a password and print the hash that stands for it in the settings."`
-	Token    tokenCmd         `cmd:"" help:"Make a token for a device, and the hash that stands for it in the settings."`
-	Simulate simulateCmd      `cmd:"" help:"Write the readings of a made-up house, and the truth beside them."`
-	Carry    carryCmd         `cmd:"" hidden:""`
-	Version  kong.VersionFlag `help:"Print the version and quit."`
+	Demo     demoCmd     `cmd:"" help:"Run a made-up house with eight months of history, to look around."`
+	Serve    serveCmd    `cmd:"" help:"Watch over a real house."`
+	Listen   listenCmd   `cmd:"" help:"Show what arrives at the broker and how it is understood, to wire a scale up."`
+	Aside    asideCmd    `cmd:"" help:"List what could not be read, also while weighbeam runs."`
+	Claim    claimCmd    `cmd:"" help:"Give a topic that nobody claims to a scale, and try again what it sent."`
+	Retry    retryCmd    `cmd:"" help:"Try again what could not be read."`
+	Try      tryCmd      `cmd:"" help:"Send a message that asks for nothing over a channel, to see whether it works; or list the channels."`
+	Why      whyCmd      `cmd:"" help:"Show every decision about a finding: who was told, who was not, and why."`
+	Replay   replayCmd   `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`
+	Trend    trendCmd    `cmd:"" help:"Describe any series of time and value: level, pace, since when, and what changed before."`
+	Import   importCmd   `cmd:"" help:"Take readings from files into the store."`
+	Export   exportCmd   `cmd:"" help:"Write what the store holds to a file, also while weighbeam runs."`
+	Backup   backupCmd   `cmd:"" help:"Copy the store, also while weighbeam runs."`
+	Restore  restoreCmd  `cmd:"" help:"Put a backup in the place of the store."`
+	Password passwordCmd `cmd:"" help:"Read a password and print the hash that stands for it in the settings."`
+	Token    tokenCmd    `cmd:"" help:"Make a token for a device, and the hash that stands for it in the settings."`
+	Simulate simulateCmd `cmd:"" help:"Write the readings of a made-up house, and the truth beside them."`
+
+	Calibrate calibrateCmd `cmd:"" help:"Find out with known masses how true a scale is, and correct it from then on."`
+
+	Carry   carryCmd         `cmd:"" hidden:""`
+	Version kong.VersionFlag `help:"Print the version and quit."`
 }
 
 // terminal is where a command speaks.

@@ -48,11 +48,20 @@ func launch(t *testing.T, args ...string) *program {
 // launchBy starts the program by the clock that a file shows; "": the machine's.
 func launchBy(t *testing.T, clock string, args ...string) *program {
 	t.Helper()
+	return launchTold(t, clock, nil, args...)
+}
+
+// launchTold starts the program with what somebody types, nil for nobody.
+func launchTold(t *testing.T, clock string, typed *os.File, args ...string) *program {
+	t.Helper()
 	p := &program{t: t, cmd: exec.Command(os.Args[0], args...), done: make(chan struct{}), grew: make(chan struct{}, 1)}
 	p.cmd.Env = append(os.Environ(), "WEIGHBEAM_BE_THE_PROGRAM=1", "WEIGHBEAM_CLOCK="+clock)
 	p.cmd.Dir = t.TempDir()
 	out, w := io.Pipe()
 	p.cmd.Stdout, p.cmd.Stderr = w, w
+	if typed != nil {
+		p.cmd.Stdin = typed
+	}
 	if err := p.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
