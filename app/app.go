@@ -46,6 +46,7 @@ type App struct {
 	store    *store.DB
 	house    atomic.Pointer[home.Household]
 	router   *ingest.Router
+	hearing  *ingest.Hearing
 	appender *ingest.Appender
 	api      *httpapi.Handler
 	weigher  *weigh.Runner
@@ -157,8 +158,8 @@ func (a *App) startIngest(context.Context) error {
 	if err != nil {
 		return err
 	}
-	a.router = router
-	a.appender = ingest.NewAppender(a.store, router, ingest.Options{Now: a.opt.Now, Log: a.opt.Log})
+	a.router, a.hearing = router, ingest.NewHearing()
+	a.appender = ingest.NewAppender(a.store, router, ingest.Options{Now: a.opt.Now, Log: a.opt.Log, Hearing: a.hearing})
 	a.spawn(func(ctx context.Context) { _ = a.appender.Run(ctx) }) // it returns nil by contract
 	var devices []httpapi.Device
 	for _, d := range a.cfg.Device {
@@ -221,6 +222,7 @@ func (a *App) startPages(context.Context) error {
 			a.opt.Log.Error("the pages stopped", "err", err)
 		}
 	}()
+	server.RegisterOnShutdown(a.hearing.Close)
 	a.onStop(func() {
 		ctx, cancel := context.WithTimeout(context.Background(), patience)
 		defer cancel()

@@ -17,16 +17,8 @@ import (
 // Listener tells what arrives and how it is understood, for somebody who is
 // wiring a scale up. It stores nothing.
 type Listener struct {
-	router *ingest.Router
-	topics map[string]*heard
-	order  []string
-}
-
-// heard is what one topic has said so far.
-type heard struct {
-	Count       int
-	First, Last time.Time
-	Bad         int
+	router  *ingest.Router
+	hearing *ingest.Hearing
 }
 
 // Heard is one message, as it came and as it was understood.
@@ -39,7 +31,7 @@ type Heard struct {
 	Readings []HeardReading `json:"readings,omitempty"`
 	Why      string         `json:"why_not,omitempty"` // what of it was not understood
 	Gap      float64        `json:"gap_s,omitempty"`   // since the last message on the topic
-	Rate     float64        `json:"per_s,omitempty"`   // messages a second on the topic since the first
+	Rate     float64        `json:"per_s,omitempty"`   // messages a second on the topic of late
 }
 
 // HeardReading is one reading of a message.
@@ -59,44 +51,36 @@ const shownPayload = 120
 // NewListener returns a listener that reads payloads as the scales of h say.
 func NewListener(h home.Household) (*Listener, error) {
 	router, err := ingest.NewRouter(h)
-	return &Listener{router: router, topics: map[string]*heard{}}, err
+	return &Listener{router: router, hearing: ingest.NewHearing()}, err
 }
 
 // Hear takes a message that arrived at now.
 func (l *Listener) Hear(topic string, payload []byte, retained bool, now time.Time) Heard {
-	t := l.topics[topic]
-	out := Heard{Time: now.UTC(), Topic: printable(topic), Payload: printable(short(payload)), Bytes: len(payload), Retained: retained}
-	if t == nil {
-		t = &heard{First: now}
-		l.topics[topic], l.order = t, append(l.order, topic)
-	} else {
-		out.Gap = now.Sub(t.Last).Seconds()
-		if d := now.Sub(t.First).Seconds(); d > 0 {
-			out.Rate = float64(t.Count) / d
-		}
-	}
-	t.Count, t.Last = t.Count+1, now
-	readings, err := l.router.Decode(ingest.Delivery{Way: ingest.WayMQTT, Topic: topic, Payload: payload, Arrived: now, Retained: retained})
-	if err != nil {
-		t.Bad++
-		out.Why = printable(err.Error())
-	}
+	d := ingest.Delivery{Way: ingest.WayMQTT, Topic: topic, Payload: payload, Arrived: now.UTC(), Retained: retained}
+	readings, reason := l.router.Decode(d)
+	m := l.hearing.Hear(d, readings, reason)
+	out := Heard{Time: m.Time, Topic: printable(topic), Payload: Printable(payload), Bytes: m.Bytes, Retained: retained,
+		Why: printable(m.Why), Gap: m.Gap.Seconds(), Rate: m.PerSecond}
 	for _, r := range readings {
 		out.Readings = append(out.Readings, HeardReading{r.Source, r.Quantity, r.Value, r.Quantity.Unit(), r.Time, r.Clock, printable(r.Note)})
 	}
 	return out
 }
 
-// Summary is a line a topic: how many messages, how often, how many not understood.
-func (l *Listener) Summary() []string {
+// Summary is a line for each topic that matches filter: how many messages, how
+// often, how many not understood, and the longest gap.
+func (l *Listener) Summary(filter string) []string {
 	var lines []string
-	for _, topic := range l.order {
-		t := l.topics[topic]
+	speakers, all := l.hearing.Speakers(filter)
+	for _, s := range speakers {
 		every := "once"
-		if t.Count > 1 {
-			every = fmt.Sprintf("one every %.1f s", t.Last.Sub(t.First).Seconds()/float64(t.Count-1))
+		if s.Count > 1 {
+			every = fmt.Sprintf("one every %.1f s, longest gap %.1f s", s.Last.Sub(s.First).Seconds()/float64(s.Count-1), s.Longest.Seconds())
 		}
-		lines = append(lines, fmt.Sprintf("%s: %d messages, %s, %d not understood", printable(topic), t.Count, every, t.Bad))
+		lines = append(lines, fmt.Sprintf("%s: %d messages, %s, %d not understood", printable(s.Topic), s.Count, every, s.Bad))
+	}
+	if more := all - len(speakers); more > 0 {
+		lines = append(lines, fmt.Sprintf("and %d topics more", more))
 	}
 	return lines
 }

@@ -21,7 +21,7 @@ const poundKg = 0.45359237 // exact by definition
 func (f format) funcs() template.FuncMap {
 	return template.FuncMap{
 		"sign": signWords, "turn": turnWords, "state": stateWords,
-		"source": sourceWords, "said": saidWords, "date": f.date, "clock": f.clock, "stamp": f.stamp,
+		"source": sourceWords, "said": saidWords, "date": f.date, "clock": f.clock, "stamp": f.stamp, "second": f.second,
 		"mass": f.mass, "weightUnit": f.unit, "way": wayWords,
 		"kind": kindWords, "payload": payloadWords, "unit": unitWords,
 	}
@@ -106,6 +106,9 @@ func (f format) clock(t time.Time) string {
 	}
 	return t.In(f.zone).Format("2 Jan 2006, 15:04")
 }
+
+// second is a time of day, with the day where that is not plain.
+func (f format) second(t time.Time) string { return t.In(f.zone).Format("2 Jan, 15:04:05") }
 
 // stamp is a time for a machine.
 func (f format) stamp(t time.Time) string { return t.In(f.zone).Format(time.RFC3339) }

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"weighbeam/home"
@@ -27,6 +28,10 @@ type Options struct {
 	// Claimer changes what was set aside, at the page "/set-aside"; nil: it is only listed.
 	Claimer Claimer
 	Origin  string // scheme and host of the pages as browsers see them through a proxy, "" for as they are
+	// Hearing is what arrives, for the page "/listen"; nil: there is none. ValidFilter
+	// says what is wrong with an MQTT topic filter.
+	Hearing     Hearing
+	ValidFilter func(filter string) error
 	// Reactions returns what people said to a finding, oldest first. With it, a
 	// finding links to the page "/answer"; nil: no answers are taken.
 	Reactions func(ctx context.Context, finding string) ([]home.Reaction, error)
@@ -45,6 +50,9 @@ func (o Options) filled() Options {
 	if o.Broker == "" {
 		o.Broker = "127.0.0.1:1883"
 	}
+	if o.ValidFilter == nil {
+		o.ValidFilter = func(string) error { return nil }
+	}
 	return o
 }
 
@@ -59,6 +67,8 @@ type pages struct {
 	frame Frame
 	say   format
 	tmpl  *template.Template
+
+	following atomic.Int64 // pages that follow what arrives
 }
 
 func newPages(store Store, look Outlooker, opts Options) *pages {
@@ -68,7 +78,7 @@ func newPages(store Store, look Outlooker, opts Options) *pages {
 }
 
 // New returns the pages of the house. It answers "/", "/cats/", "/findings/",
-// "/sources/", "/set-aside" and "/style.css"; every other path is not found.
+// "/sources/", "/set-aside", "/listen" and "/style.css"; every other path is not found.
 func New(store Store, look Outlooker, opts Options) http.Handler {
 	p := newPages(store, look, opts)
 	p.tmpl = template.Must(template.New("").Funcs(p.say.funcs()).ParseFS(files, "templates/*.html"))
@@ -83,6 +93,11 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 	if opts.Claimer != nil {
 		mux.HandleFunc("POST /set-aside/claim", p.claim)
 		mux.HandleFunc("POST /set-aside/retry", p.retry)
+	}
+	if opts.Hearing != nil {
+		mux.HandleFunc("GET /listen", p.listen)
+		mux.HandleFunc("GET /listen/events", p.follow)
+		mux.HandleFunc("GET /listen.js", p.file("listen.js", "text/javascript; charset=utf-8"))
 	}
 	mux.HandleFunc("GET /style.css", p.file("frame.css", "text/css; charset=utf-8"))
 	mux.HandleFunc("GET /icon.svg", p.file("icon.svg", "image/svg+xml"))

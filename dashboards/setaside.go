@@ -14,6 +14,7 @@ type setAsideView struct {
 	Rows, Unclaimed []setAsideRow
 	Full            bool   // there may be more than are listed
 	Retry           bool   // it can be tried again here
+	Listen          bool   // there is a page of what arrives
 	Wrong           string // with a claim whose topic is not listed any more
 	Outcome         string // of the claim or retry that led here
 }
@@ -37,7 +38,7 @@ func (p *pages) asideView(r *http.Request, form *claimForm) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	v := setAsideView{Full: len(all) == setAsideShown, Retry: p.opts.Claimer != nil && len(all) > 0, Outcome: outcome(r, h)}
+	v := setAsideView{Full: len(all) == setAsideShown, Retry: p.opts.Claimer != nil && len(all) > 0, Listen: p.opts.Hearing != nil, Outcome: outcome(r, h)}
 	for _, s := range all {
 		row := setAsideRow{s, excerpt(s.Payload), nil}
 		if !s.Latest {
@@ -63,12 +64,17 @@ const excerptBytes = 240
 
 // excerpt is the beginning of a payload as text, or as hexadecimal where it is
 // not text.
-func excerpt(payload []byte) string {
-	head, tail := payload, ""
-	if len(head) > excerptBytes {
-		head, tail = head[:excerptBytes], fmt.Sprintf(" … (%d bytes in all)", len(payload))
-		for len(head) > 0 && !utf8.Valid(head) && utf8.Valid(payload) {
-			head = head[:len(head)-1] // not through the middle of a character
+func excerpt(payload []byte) string { return excerptOf(payload, len(payload)) }
+
+// excerptOf is the excerpt of a payload of which only the head is here.
+func excerptOf(head []byte, all int) string {
+	tail := ""
+	if all > excerptBytes {
+		head, tail = head[:min(len(head), excerptBytes)], fmt.Sprintf(" … (%d bytes in all)", all)
+		for cut := 1; cut < utf8.UTFMax && cut < len(head) && !utf8.Valid(head); cut++ {
+			if utf8.Valid(head[:len(head)-cut]) {
+				head = head[:len(head)-cut] // not through the middle of a character
+			}
 		}
 	}
 	text := string(head)

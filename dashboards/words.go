@@ -192,6 +192,16 @@ func payloadWords(p string) string {
 	return p
 }
 
+func clockWords(c home.Clock) string {
+	switch c {
+	case home.ByDevice:
+		return "by the clock of the device"
+	case home.ByArrival:
+		return "as it arrived"
+	}
+	return "as a person said"
+}
+
 func unitWords(code string) string {
 	switch code {
 	case "kg":

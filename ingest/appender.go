@@ -24,6 +24,7 @@ type Options struct {
 	Drain     time.Duration    // how long Run goes on committing after its context ended; 3 s
 	Now       func() time.Time // clock of arrivals; time.Now
 	Log       *slog.Logger     // slog.Default
+	Hearing   *Hearing         // hears every message; nil: nobody does
 	Committed func()           // called after each commit, from the committer; must not block
 }
 

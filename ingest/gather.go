@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"context"
+	"errors"
 
 	"weighbeam/home"
 )
@@ -77,5 +78,22 @@ func (a *Appender) read(d Delivery) read {
 	if d.Ready == nil {
 		r.readings, r.reason = a.decoder.Decode(d)
 	}
+	a.tell(r)
 	return r
+}
+
+// tell hands on what arrived and how it was understood. What is tried again arrived
+// long ago.
+func (a *Appender) tell(r read) {
+	if a.opt.Hearing == nil || r.counted() == WayRetry {
+		return
+	}
+	readings, reason := r.readings, r.reason
+	if r.Ready != nil {
+		readings = r.Ready.Readings
+		if len(r.Ready.SetAside) > 0 {
+			reason = errors.New(r.Ready.SetAside[0].Reason)
+		}
+	}
+	a.opt.Hearing.Hear(r.Delivery, readings, reason)
 }

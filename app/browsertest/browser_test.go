@@ -87,6 +87,9 @@ func serve(t *testing.T, h *fakehouse.House) string {
 	t.Helper()
 	now := func() time.Time { return fakehouse.Now }
 	pages := dashboards.Options{Now: now, Zone: time.UTC, Version: "test", Reactions: h.Reactions, Naming: true, Claimer: h}
+	if h.Ear != nil {
+		pages.Hearing = h.Ear
+	}
 	mux := http.NewServeMux()
 	mux.Handle("/", dashboards.New(h, h, pages))
 	form := manual.New(h, manual.Options{Now: now, Zone: time.UTC, Frame: dashboards.NewFrame(pages), Answers: h, Namer: h, Practice: "Mill Lane practice", Phone: "+44 20 7946 0000"})
@@ -97,6 +100,9 @@ func serve(t *testing.T, h *fakehouse.House) string {
 	mux.Handle("/whose/", form)
 	srv := httptest.NewServer(mux)
 	t.Cleanup(srv.Close)
+	if h.Ear != nil {
+		t.Cleanup(h.Ear.Close) // first, or the server would wait for pages that follow
+	}
 	return srv.URL
 }
 

@@ -138,7 +138,7 @@ func (c listenCmd) end(t terminal, l *app.Listener) error {
 		return nil
 	}
 	fmt.Fprintln(t.out)
-	for _, line := range l.Summary() {
+	for _, line := range l.Summary(c.Topic) {
 		fmt.Fprintln(t.out, line)
 	}
 	return nil

@@ -1,10 +1,14 @@
 package main
 
 import (
+	"bufio"
+	"context"
 	"encoding/json"
 	"fmt"
+	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"weighbeam/app"
 )
@@ -51,5 +55,48 @@ func TestListen_BesideTheProgram(t *testing.T) {
 	})
 	if code, out := call(t, "listen", "--broker", fmt.Sprintf("127.0.0.1:%d", port(t))); code != 1 || !strings.Contains(out, "Start the broker") {
 		t.Errorf("nobody there: code %d\n%s", code, out)
+	}
+}
+
+// The page of the running program shows a message as it arrives. A page that is
+// left open does not hold up the end of the program.
+func TestListen_OnThePage(t *testing.T) {
+	addr := fmt.Sprintf("127.0.0.1:%d", port(t))
+	config := write(t, "w.toml", fmt.Sprintf("listen = \"127.0.0.1:%d\"\n[broker]\nlisten = %q\n", port(t), addr))
+	p := launch(t, "serve", "--config", config)
+	pages := p.pages()
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	req, err := http.NewRequestWithContext(ctx, http.MethodGet, pages+"/listen/events?topic=home/%23", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	publish(t, addr, "box-1", "", "elsewhere", "1")
+	publish(t, addr, "box-1", "", "home/litter/1", `[{"bn":"box-1:","n":"load","u":"kg","v":9.437}]`)
+	stream := bufio.NewScanner(resp.Body)
+	for stream.Scan() && !strings.Contains(stream.Text(), "box-1 load 9.437 kg") {
+		if strings.Contains(stream.Text(), "elsewhere") {
+			t.Error("another topic is heard")
+		}
+	}
+	if stream.Err() != nil {
+		t.Fatal(stream.Err())
+	}
+	_, page := get(pages + "/listen")
+	if !strings.Contains(page, "elsewhere") || !strings.Contains(page, "no scale claims this topic") {
+		t.Errorf("the page is\n%s", page)
+	}
+	if code := p.interrupt(); code != 0 {
+		t.Errorf("ended with %d:\n%s", code, p.output())
+	}
+	for stream.Scan() { // to the end of the stream, which the program closed
+	}
+	if stream.Err() != nil {
+		t.Errorf("the stream was cut: %v", stream.Err())
 	}
 }

@@ -30,6 +30,7 @@ type House struct {
 	AppendErr error // if set, nothing is stored
 	ClaimErr  error // if set, no topic is claimed
 	Moved     bool  // with the last claim
+	Ear       *Ear  // what arrives; nil where nobody listens
 }
 
 // Household is the cats and scales.
