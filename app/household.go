@@ -25,6 +25,7 @@ type catEntry struct {
 	Sex      string  `toml:"sex,omitempty"`
 	Neutered bool    `toml:"neutered,omitempty"`
 	WeightKg float64 `toml:"weight_kg,omitempty"`
+	Chip     string  `toml:"chip,omitempty"`
 }
 
 type scaleEntry struct {
@@ -79,7 +80,7 @@ func ParseHousehold(text []byte) (home.Household, error) {
 }
 
 func (e catEntry) cat() (home.Cat, error) {
-	c := home.Cat{ID: e.ID, Name: e.Name, Sex: e.Sex, Neutered: e.Neutered, WeightKg: e.WeightKg}
+	c := home.Cat{ID: e.ID, Name: e.Name, Sex: e.Sex, Neutered: e.Neutered, WeightKg: e.WeightKg, Chip: e.Chip}
 	switch born := e.Born.(type) {
 	case nil:
 	case int64:
@@ -106,7 +107,7 @@ func (e scaleEntry) scale() home.Scale {
 func FormatHousehold(h home.Household) ([]byte, error) {
 	var f householdFile
 	for _, c := range h.Cats {
-		e := catEntry{ID: c.ID, Name: c.Name, Sex: c.Sex, Neutered: c.Neutered, WeightKg: c.WeightKg}
+		e := catEntry{ID: c.ID, Name: c.Name, Sex: c.Sex, Neutered: c.Neutered, WeightKg: c.WeightKg, Chip: c.Chip}
 		switch {
 		case c.Born.IsZero():
 		case c.BornYear:

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/csv"
+	"io"
 	"net/http"
 	"strconv"
 	"strings"
@@ -87,10 +88,13 @@ func (p *pages) findCat(ctx context.Context, id string) (home.Household, home.Ca
 
 // csv writes the readings of s as a readings file: in the program's own units,
 // whatever the pages show, so that it can be read back.
-func (s series) csv(w *bytes.Buffer) error {
+func (s series) csv(w *bytes.Buffer) error { return writeCSV(w, s.readings) }
+
+// writeCSV writes readings as a readings file.
+func writeCSV(w io.Writer, rs []home.Reading) error {
 	out := csv.NewWriter(w)
 	rows := [][]string{{"time", "source", "quantity", "value", "unit", "cat", "window_s", "state", "note", "sd"}}
-	for _, r := range s.readings {
+	for _, r := range rs {
 		rows = append(rows, []string{
 			r.Time.UTC().Format(time.RFC3339Nano), r.Source, string(r.Quantity),
 			plain(r.Value), r.Quantity.Unit(), r.Cat, some(r.Window.Seconds()), string(r.State), r.Note, some(r.SD),

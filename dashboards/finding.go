@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net/http"
 
+	"weighbeam/dashboards/sheet"
 	"weighbeam/home"
 )
 
@@ -30,7 +31,7 @@ type toldRow struct {
 }
 
 // fact is one line of what is known of a finding.
-type fact struct{ Name, Value, Interval string }
+type fact = sheet.Fact
 
 func (p *pages) finding(r *http.Request) (view, error) {
 	ctx := r.Context()
@@ -88,7 +89,9 @@ func (p *pages) told(ctx context.Context, finding string) ([]toldRow, error) {
 // this finding.
 func (p *pages) facts(f home.Finding) []fact {
 	var out []fact
-	add := func(name, value, between string) { out = append(out, fact{name, value, between}) }
+	add := func(name, value, between string) {
+		out = append(out, fact{Name: name, Value: value, Interval: between})
+	}
 	if !f.Onset.IsZero() {
 		add("Began", "about "+p.say.date(f.Onset), p.say.date(f.OnsetLo)+" to "+p.say.date(f.OnsetHi))
 	}

@@ -6,6 +6,8 @@ import (
 	"math"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"weighbeam/home"
 )
@@ -24,6 +26,7 @@ func (f format) funcs() template.FuncMap {
 		"source": sourceWords, "said": saidWords, "date": f.date, "clock": f.clock, "stamp": f.stamp, "second": f.second,
 		"mass": f.mass, "weightUnit": f.unit, "way": wayWords,
 		"kind": kindWords, "payload": payloadWords, "unit": unitWords,
+		"chartAt": chartAt, "outline": outline,
 	}
 }
 
@@ -112,6 +115,11 @@ func (f format) second(t time.Time) string { return t.In(f.zone).Format("2 Jan, 
 
 // stamp is a time for a machine.
 func (f format) stamp(t time.Time) string { return t.In(f.zone).Format(time.RFC3339) }
+
+func upperFirst(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
+}
 
 // ago is how long before now t was, in the largest unit that fits.
 func ago(now, t time.Time) string {

@@ -81,12 +81,15 @@ func newPages(store Store, look Outlooker, opts Options) *pages {
 // "/sources/", "/set-aside", "/listen" and "/style.css"; every other path is not found.
 func New(store Store, look Outlooker, opts Options) http.Handler {
 	p := newPages(store, look, opts)
-	p.tmpl = template.Must(template.New("").Funcs(p.say.funcs()).ParseFS(files, "templates/*.html"))
+	p.tmpl = p.templates()
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", p.page(p.house))
 	mux.HandleFunc("GET /cats/{id}", p.page(p.cat))
 	mux.HandleFunc("GET /cats/{id}/{chart}", p.chart)
 	mux.HandleFunc("GET /cats/{id}/sheet", p.page(p.sheet))
+	mux.HandleFunc("GET /cats/{id}/sheet.pdf", p.sheetFile(PDF))
+	mux.HandleFunc("GET /cats/{id}/sheet.csv", p.sheetFile(CSV))
+	mux.HandleFunc("GET /cats/{id}/sheet.html", p.sheetFile(HTML))
 	mux.HandleFunc("GET /sources/{id}", p.page(p.scale))
 	mux.HandleFunc("GET /findings/{id...}", p.page(p.finding))
 	mux.HandleFunc("GET /set-aside", p.page(p.setAside))
@@ -109,6 +112,10 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 		}
 	}
 	return guard.Handler(mux)
+}
+
+func (p *pages) templates() *template.Template {
+	return template.Must(template.New("").Funcs(p.say.funcs()).ParseFS(files, "templates/*.html"))
 }
 
 // view is a page to be: the template that draws it, its title and its data.

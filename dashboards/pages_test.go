@@ -117,7 +117,7 @@ func TestPages_CatWithoutReadings_SayWhatIsMissing(t *testing.T) {
 	says(t, get(s, "/"), 200, "Not enough is known yet to find anything", "not known yet", "never", "none within a year")
 	says(t, get(s, "/cats/new"), 200, "No weighing in this period", "No sleeping breaths counted")
 	says(t, get(s, "/cats/new?period=all"), 200, "No weighing in this period")
-	says(t, get(s, "/cats/new/sheet"), 200, "No weighing within a year")
+	says(t, get(s, "/cats/new/sheet"), 200, "No weighing in this period")
 	for _, f := range []string{"weight.svg", "weight.png", "weight.csv", "breaths.svg?period=all"} {
 		says(t, get(s, "/cats/new/"+f), 200)
 	}

@@ -55,7 +55,7 @@ func (p period) query() string {
 	if p.Key != "" {
 		return "period=" + p.Key
 	}
-	return "from=" + p.From.Format(time.DateOnly) + "&to=" + p.To.AddDate(0, 0, -1).Format(time.DateOnly)
+	return "from=" + p.From.Format(time.DateOnly) + "&to=" + p.last().Format(time.DateOnly)
 }
 
 // periodLink is one choice of the switch above the charts.

@@ -68,17 +68,6 @@ func TestScale_Kinds_SayWhatTheyAre(t *testing.T) {
 	says(t, get(s, "/sources/stranger"), 200, "not in the household file")
 }
 
-func TestSheet_OfCatWithFindings_HoldsWhatAPracticeAsks(t *testing.T) {
-	h := fakehouse.Lived()
-	h.Checked = append(h.Checked, home.HomeCheck{ID: "c9", Cat: "plum", Time: fakehouse.Now.AddDate(0, 0, -2), RedFlags: []home.RedFlag{home.HardBreath}})
-	says(t, get(serve(h), "/cats/plum/sheet"), 200,
-		"female, 8 years old, neutered", "Sleeping breaths are rising", "about 6 Feb 2026",
-		"3.89 kg", "&#43;0.1 %", "Over 3 months", "Over 6 months", "Mar 2026", "attic-box, hall-box",
-		"15 breaths in 30 s, asleep: 30 a minute", "16 breaths in 15 s, at the practice: 64 a minute",
-		"struggling to breathe", "Slept on the radiator.", "standard uncertainty of one about 15 g", "about 41 g", home.Caution)
-	says(t, get(serve(h), "/cats/barnaby/sheet"), 200, "Nothing is open", "None was noted within a year", "None counted within a year")
-}
-
 // What people said stands beside the finding, with a way to answer.
 func TestFinding_WithAnswers_ListsThem(t *testing.T) {
 	h := fakehouse.Lived()

@@ -39,10 +39,7 @@ func (p *pages) weight(ctx context.Context, h home.Household, c home.Cat, per pe
 	if err != nil {
 		return series{}, err
 	}
-	rs := make([]home.Reading, len(ws))
-	for i, w := range ws {
-		rs[i] = home.Reading{Source: w.Source, Quantity: home.Weight, Time: w.Time, Value: w.Kg, SD: w.SDKg, Cat: w.Cat}
-	}
+	rs := weightReadings(ws)
 	s := series{cat: c, name: "weight", period: per, unit: p.say.unit(), decimals: 2}
 	usual := s.fill(h, rs, func(r home.Reading) float64 { return p.say.weight(r.Value) }, usualFrom, usualTo)
 	if s.picture.Line = p.line(c.ID, s.picture.From, s.picture.To); len(s.picture.Line) > 0 {

@@ -2,199 +2,165 @@ package dashboards
 
 import (
 	"context"
-	"fmt"
-	"math"
 	"net/http"
+	"net/url"
 	"slices"
-	"strings"
 	"time"
 
+	"weighbeam/dashboards/sheet"
 	"weighbeam/home"
 )
 
-// sheetView is two printed pages for the practice.
+// sheetView is the sheet for the practice on a page.
 type sheetView struct {
-	Cat      home.Cat
-	About    string
-	Made     time.Time
-	Reasons  []sheetFinding
-	Weight   figure
-	Changes  []namedFigure
-	Chart    chartView
-	Breath   chartView
-	Months   []monthRow
-	Breaths  []checkLine
-	Asleep   figure
-	RedFlags []checkLine
-	Notes    []checkLine
-	Unknown  []string
-	How      []string
+	sheet.Sheet
+	From, To string // dates, as the form has them
+	Query    string // that asks for the same dates again
 }
-
-type sheetFinding struct {
-	Deed, Sign, Text string
-	Facts            []fact
-}
-
-type namedFigure struct {
-	Name   string
-	Figure figure
-}
-
-type monthRow struct {
-	tableRow
-	Sources string
-}
-
-type checkLine struct {
-	When time.Time
-	Text string
-}
-
-// What fits on two pages.
-const (
-	sheetBreaths = 14
-	sheetNotes   = 8
-)
 
 func (p *pages) sheet(r *http.Request) (view, error) {
-	ctx, now := r.Context(), p.opts.Now()
-	h, c, err := p.findCat(ctx, r.PathValue("id"))
+	s, per, err := p.sheetOf(r.Context(), r.PathValue("id"), r.URL.Query())
 	if err != nil {
 		return view{}, err
 	}
-	o := p.look.Outlook(c.ID)
-	v := sheetView{Cat: c, About: about(c, now), Made: now, Weight: p.say.weightFigure(o.Weight), Asleep: breathFigure(o.Asleep), Unknown: o.Unknown}
-	v.Changes = changes(o, p.look.Trend(c.ID))
-	open, err := p.openOf(ctx, c.ID)
-	if err != nil {
-		return view{}, err
-	}
-	for _, f := range open {
-		v.Reasons = append(v.Reasons, sheetFinding{deed(f), signWords(f.Sign), f.Text, p.facts(f)})
-	}
-	year := period{Words: "a year", From: now.AddDate(-1, 0, 0), To: now}
-	weight, err := p.weight(ctx, h, c, year)
-	if err != nil {
-		return view{}, err
-	}
-	v.Chart, v.Months = p.chartView(weight, "Weight over a year"), months(weight, p.opts.Zone)
-	if err := p.sheetCounts(ctx, h, c, &v); err != nil {
-		return view{}, err
-	}
-	v.How = howTaken(weight.readings)
-	return view{"sheet.html", c.Name + ": sheet for the practice", v}, nil
+	v := sheetView{Sheet: s, From: per.From.Format(time.DateOnly), To: per.last().Format(time.DateOnly), Query: per.query()}
+	return view{"sheet.html", s.Name + ": sheet for the practice", v}, nil
 }
 
-// sheetCounts gathers what people counted and saw.
-func (p *pages) sheetCounts(ctx context.Context, h home.Household, c home.Cat, v *sheetView) error {
+// sheetPeriod is what a sheet covers: the dates asked for, or the last year.
+func (p *pages) sheetPeriod(q url.Values) period {
+	now := p.opts.Now().In(p.opts.Zone)
+	per := period{From: midnight(now.AddDate(-1, 0, 0)), To: now}
+	if from, err := time.ParseInLocation(time.DateOnly, q.Get("from"), p.opts.Zone); err == nil {
+		per.From = from
+	}
+	if to, err := time.ParseInLocation(time.DateOnly, q.Get("to"), p.opts.Zone); err == nil {
+		per.To = earlier(to.AddDate(0, 0, 1), now)
+	}
+	if !per.From.Before(per.To) {
+		per.From = midnight(per.To.AddDate(-1, 0, 0))
+	}
+	per.Words = p.say.date(per.From) + " to " + p.say.date(per.last())
+	return per
+}
+
+// last is the last moment of the period.
+func (p period) last() time.Time { return p.To.Add(-time.Second) }
+
+// sheetOf gathers the sheet of a cat.
+func (p *pages) sheetOf(ctx context.Context, id string, q url.Values) (sheet.Sheet, period, error) {
+	per := p.sheetPeriod(q)
+	h, c, err := p.findCat(ctx, id)
+	if err != nil {
+		return sheet.Sheet{}, per, err
+	}
 	now := p.opts.Now()
-	breaths, err := p.breaths(ctx, h, c, period{Words: "a year", From: now.AddDate(-1, 0, 0), To: now})
+	s := sheet.Sheet{CatID: c.ID, Name: c.Name, About: who(c, now), Period: per.Words, Made: now, MadeOn: p.say.clock(now), Caution: home.Caution}
+	g := &gathering{pages: p, ctx: ctx, house: h, cat: c, per: per, look: p.look.Outlook(c.ID), trend: p.look.Trend(c.ID)}
+	for _, part := range []func() (sheet.Section, error){
+		g.why, g.weighed, g.breathing, g.heart, g.eating, g.litter, g.flags, g.notes, g.unknown, g.how,
+	} {
+		sec, err := part()
+		if err != nil {
+			return s, per, err
+		}
+		if sec.Heading != "" {
+			s.Sections = append(s.Sections, sec)
+		}
+	}
+	return s, per, nil
+}
+
+// gathering is what the sections of one sheet are made from.
+type gathering struct {
+	*pages
+	ctx      context.Context
+	house    home.Household
+	cat      home.Cat
+	per      period
+	look     home.Outlook
+	trend    []home.TrendPoint
+	readings []home.Reading // weighings of the period
+	checks   []home.HomeCheck
+	absent   []string // what was not measured
+}
+
+// who is whose sheet it is, besides the name.
+func who(c home.Cat, now time.Time) string {
+	words := about(c, now)
+	add := func(s string) {
+		if words != "" {
+			words += ", "
+		}
+		words += s
+	}
+	if c.Neutered {
+		add("neutered")
+	}
+	if !c.Born.IsZero() && !c.BornYear {
+		add("born " + c.Born.Format("2 Jan 2006"))
+	}
+	if c.Chip != "" {
+		add("chip " + c.Chip)
+	}
+	if words == "" {
+		return "Nothing else is written down of this cat."
+	}
+	return upperFirst(words) + "."
+}
+
+// why lists what is open, or was raised in a period that ended before.
+func (g *gathering) why() (sheet.Section, error) {
+	sec := sheet.Section{Heading: "Why this sheet"}
+	all, err := g.store.Findings(g.ctx, false, g.per.From)
 	if err != nil {
-		return err
+		return sec, err
 	}
-	v.Breath = p.chartView(breaths, "Breaths asleep over a year")
-	counts, err := p.store.Counts(ctx, c.ID, home.Breaths, now.AddDate(-1, 0, 0), now.Add(time.Second))
-	if err != nil {
-		return err
+	all = slices.DeleteFunc(all, func(f home.Finding) bool {
+		return f.Cat != g.cat.ID || f.Raised.After(g.per.To) || !f.Open() && f.Closed.Before(g.per.last())
+	})
+	slices.SortStableFunc(all, func(a, b home.Finding) int { return b.Urgency.Rank() - a.Urgency.Rank() })
+	for _, f := range all {
+		sec.Reasons = append(sec.Reasons, sheet.Reason{Sign: signWords(f.Sign), Deed: deed(f), Text: f.Text, Facts: g.facts(f)})
 	}
-	for i := len(counts) - 1; i >= 0 && len(v.Breaths) < sheetBreaths; i-- {
-		v.Breaths = append(v.Breaths, checkLine{counts[i].Time, p.say.reading(counts[i])})
+	if len(all) == 0 {
+		sec.Text = []string{"Nothing is open: no change was found that is both sure and large enough to matter. That is not the same as a healthy cat."}
 	}
-	checks, err := p.store.Checks(ctx, c.ID, now.AddDate(-1, 0, 0), now.Add(time.Second))
-	if err != nil {
-		return err
+	return sec, nil
+}
+
+// unknown says what was not measured and what is not known, so that no gap
+// reads as good news.
+func (g *gathering) unknown() (sheet.Section, error) {
+	points := slices.Clone(g.look.Unknown)
+	if len(g.absent) > 0 {
+		points = append(points, "Not measured in this period: "+joined(g.absent)+".")
 	}
-	for _, check := range checks {
-		for _, f := range check.RedFlags {
-			v.RedFlags = append(v.RedFlags, checkLine{check.Time, f.Words()})
+	if len(points) == 0 {
+		return sheet.Section{}, nil
+	}
+	return sheet.Section{Heading: "Not known, not measured", Points: points}, nil
+}
+
+func (g *gathering) how() (sheet.Section, error) {
+	points := howTaken(g.readings)
+	return sheet.Section{Heading: "How the figures were taken", Points: append(points,
+		"Counts are what a person counted over the stated seconds; the rate is worked out from them. One breath miscounted in 15 s moves the rate by 4 a minute, in 30 s by 2.",
+		"Intervals hold the truth with 90 % certainty, as far as the model is right. A weighing holds what the cat has eaten and drunk, and what it has not yet left behind.",
+	)}, nil
+}
+
+func joined(words []string) string {
+	switch n := len(words); n {
+	case 0:
+		return ""
+	case 1:
+		return words[0]
+	default:
+		out := words[0]
+		for _, w := range words[1 : n-1] {
+			out += ", " + w
 		}
-		if note := strings.TrimSpace(check.Note); note != "" && len(v.Notes) < sheetNotes {
-			v.Notes = append(v.Notes, checkLine{check.Time, note})
-		}
+		return out + " and " + words[n-1]
 	}
-	return nil
-}
-
-// changes are of the smoothed weight over 1, 3, 6 and 12 months. The detector
-// gives the first and the last. Those between are taken from the level and its
-// band: the two bands are taken as independent, which makes the interval rather
-// too wide, since errors close in time go the same way.
-func changes(o home.Outlook, trend []home.TrendPoint) []namedFigure {
-	return []namedFigure{
-		{"4 weeks", changeFigure(o.Month)},
-		{"3 months", changeFigure(changeOver(trend, o.AsOf, 91))},
-		{"6 months", changeFigure(changeOver(trend, o.AsOf, 183))},
-		{"a year", changeFigure(o.Year)},
-	}
-}
-
-// near enough: a level may stand for a day up to this far from it.
-const levelSlack = 7 * 24 * time.Hour
-
-func changeOver(trend []home.TrendPoint, now time.Time, days int) home.Change {
-	a, okA := levelAt(trend, now.AddDate(0, 0, -days))
-	b, okB := levelAt(trend, now)
-	if !okA || !okB || a.Value <= 0 {
-		return home.Change{}
-	}
-	pct := 100 * (b.Value/a.Value - 1)
-	half := 100 / a.Value * math.Hypot((b.Hi-b.Lo)/2, b.Value/a.Value*(a.Hi-a.Lo)/2)
-	return home.Change{Known: true, Pct: pct, Lo: pct - half, Hi: pct + half}
-}
-
-func levelAt(trend []home.TrendPoint, at time.Time) (home.TrendPoint, bool) {
-	var best home.TrendPoint
-	gap := levelSlack + 1
-	for _, t := range trend {
-		if d := t.Time.Sub(at).Abs(); d < gap {
-			best, gap = t, d
-		}
-	}
-	return best, gap <= levelSlack
-}
-
-func months(s series, zone *time.Location) []monthRow {
-	sources := map[string][]string{}
-	for _, r := range s.readings {
-		m := r.Time.In(zone).Format("Jan 2006")
-		if name := sourceWords(r.Source); !slices.Contains(sources[m], name) {
-			sources[m] = append(sources[m], name)
-		}
-	}
-	rows := make([]monthRow, 0, 13)
-	for _, row := range s.tableBy(zone, byMonth).Rows {
-		slices.Sort(sources[row.When])
-		rows = append(rows, monthRow{row, strings.Join(sources[row.When], ", ")})
-	}
-	return rows
-}
-
-// howTaken says of each source how its weighings were taken and how far each
-// can be off.
-func howTaken(rs []home.Reading) []string {
-	sds := map[string][]float64{}
-	for _, r := range rs {
-		sds[r.Source] = append(sds[r.Source], r.SD)
-	}
-	var out []string
-	for src, sd := range sds {
-		how := "Scale " + src + ": weighs by itself whenever the cat steps on it"
-		switch src {
-		case home.Hand:
-			how = "By hand: a person at home, on a scale or by difference"
-		case home.Clinic:
-			how = "At the practice: as written down there"
-		}
-		out = append(out, fmt.Sprintf("%s; %s, %s.", how, plural(len(sd), "weighing"), uncertainty(middle(sd))))
-	}
-	slices.Sort(out)
-	return out
-}
-
-func uncertainty(kg float64) string {
-	if kg <= 0 {
-		return "standard uncertainty not stated"
-	}
-	return fmt.Sprintf("standard uncertainty of one about %.0f g", 1000*kg)
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 )
 
 // Cat is one animal of the house.
@@ -17,6 +18,7 @@ type Cat struct {
 	Sex      string    // "female", "male" or "" for not known
 	Neutered bool
 	WeightKg float64 // where to start from, 0 for not known
+	Chip     string  `json:",omitempty"` // number of the microchip, as a practice reads it; "" for none or not known
 }
 
 // Valid returns nil if c can be used, or what is wrong with it.
@@ -33,6 +35,8 @@ func (c Cat) Valid() error {
 		return fmt.Errorf("cat %q: keep the name under 200 bytes", c.ID)
 	case c.Sex != "" && c.Sex != "female" && c.Sex != "male":
 		return fmt.Errorf("cat %q: sex is female, male or left out, not %q", c.ID, c.Sex)
+	case len(c.Chip) > 40 || strings.ContainsFunc(c.Chip, unicode.IsControl):
+		return fmt.Errorf("cat %q: keep the chip number under 40 letters, on one line", c.ID)
 	case c.WeightKg != 0 && Weight.Gate(c.WeightKg) != nil:
 		return fmt.Errorf("cat %q: %w", c.ID, Weight.Gate(c.WeightKg))
 	}

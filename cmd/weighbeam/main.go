@@ -31,6 +31,7 @@ type cli struct {
 	Why      whyCmd      `cmd:"" help:"Show every decision about a finding: who was told, who was not, and why."`
 	Replay   replayCmd   `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`
 	Trend    trendCmd    `cmd:"" help:"Describe any series of time and value: level, pace, since when, and what changed before."`
+	Sheet    sheetCmd    `cmd:"" help:"Write two pages about a cat for the veterinary practice."`
 	Import   importCmd   `cmd:"" help:"Take readings from files into the store."`
 	Export   exportCmd   `cmd:"" help:"Write what the store holds to a file, also while weighbeam runs."`
 	Backup   backupCmd   `cmd:"" help:"Copy the store, also while weighbeam runs."`

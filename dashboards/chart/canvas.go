@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"html"
-	"image"
 	"image/color"
 	"math"
 	"strconv"
@@ -16,60 +15,14 @@ import (
 // canvas writes what gonum/plot draws as SVG. Points are turned into place here
 // instead of by nested groups, which keeps the file small.
 type canvas struct {
-	buf   bytes.Buffer
-	w, h  vg.Length
-	state pen
-	stack []pen
-}
-
-type pen struct {
-	color color.Color
-	width vg.Length
-	dash  []vg.Length
-	at    affine
-}
-
-// affine maps (x, y) to (a*x + c*y + e, b*x + d*y + f).
-type affine struct{ a, b, c, d, e, f float64 }
-
-func (m affine) then(n affine) affine {
-	return affine{
-		m.a*n.a + m.c*n.b, m.b*n.a + m.d*n.b,
-		m.a*n.c + m.c*n.d, m.b*n.c + m.d*n.d,
-		m.a*n.e + m.c*n.f + m.e, m.b*n.e + m.d*n.f + m.f,
-	}
+	pad
+	buf bytes.Buffer
 }
 
 func newCanvas(w, h vg.Length) *canvas {
-	// vg has its origin at the bottom left, SVG at the top left.
-	c := &canvas{w: w, h: h, state: pen{at: affine{1, 0, 0, -1, 0, h.Points()}}}
+	c := &canvas{pad: newPad(0, 0, w, h)}
 	vg.Initialize(c)
 	return c
-}
-
-func (c *canvas) Size() (x, y vg.Length)                  { return c.w, c.h }
-func (c *canvas) SetLineWidth(w vg.Length)                { c.state.width = w }
-func (c *canvas) SetLineDash(d []vg.Length, _ vg.Length)  { c.state.dash = d }
-func (c *canvas) SetColor(col color.Color)                { c.state.color = col }
-func (c *canvas) DrawImage(_ vg.Rectangle, _ image.Image) {} // no chart here has one
-func (c *canvas) Push()                                   { c.stack = append(c.stack, c.state) }
-
-func (c *canvas) Pop() {
-	c.state = c.stack[len(c.stack)-1]
-	c.stack = c.stack[:len(c.stack)-1]
-}
-
-func (c *canvas) Rotate(rad float64) {
-	sin, cos := math.Sincos(rad)
-	c.state.at = c.state.at.then(affine{cos, sin, -sin, cos, 0, 0})
-}
-
-func (c *canvas) Translate(p vg.Point) {
-	c.state.at = c.state.at.then(affine{1, 0, 0, 1, p.X.Points(), p.Y.Points()})
-}
-
-func (c *canvas) Scale(x, y float64) {
-	c.state.at = c.state.at.then(affine{x, 0, 0, y, 0, 0})
 }
 
 func (c *canvas) Stroke(p vg.Path) {
@@ -138,11 +91,6 @@ func (c *canvas) step(verb byte, dx, dy int) {
 func (c *canvas) tenths(p vg.Point) (x, y int) {
 	fx, fy := c.place(p)
 	return int(math.Round(fx * 10)), int(math.Round(fy * 10))
-}
-
-func (c *canvas) place(p vg.Point) (x, y float64) {
-	m, px, py := c.state.at, p.X.Points(), p.Y.Points()
-	return m.a*px + m.c*py + m.e, m.b*px + m.d*py + m.f
 }
 
 // FillString draws upright text; no chart here turns its words. The length is

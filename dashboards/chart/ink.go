@@ -67,9 +67,9 @@ func (i Ink) printed() color.NRGBA {
 	case Rule.class:
 		return rgb(0xcccccc)
 	case Band.class:
-		return rgba(0, 0x28)
+		return rgb(0xd4d4d4) // no transparency: photocopiers and archives want none
 	case Onset.class:
-		return rgba(0, 0x1c)
+		return rgb(0xe6e6e6)
 	}
 	return rgb(0)
 }

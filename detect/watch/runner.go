@@ -86,6 +86,19 @@ func (r *Runner) load(ctx context.Context) error {
 	return nil
 }
 
+// Look brings the house to what is stored and lets time pass up to now, without
+// telling anybody or storing anything: for who only reads beside the program.
+func (r *Runner) Look(ctx context.Context) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if err := r.load(ctx); err != nil {
+		return err
+	}
+	r.loaded = false // a round after this begins from what is stored
+	r.house.Advance(r.opt.Now().UTC().Truncate(home.TimeStep))
+	return nil
+}
+
 // Round deals with what is new in the journal and lets time pass. more says that
 // the journal may hold more than one round takes. After an error the next round
 // begins from what is stored.

@@ -1,0 +1,95 @@
+package sheet
+
+import (
+	"fmt"
+	"strconv"
+
+	"codeberg.org/go-pdf/fpdf"
+
+	"weighbeam/dashboards/chart"
+)
+
+// table sets rows of one line each; figures end at the right of their column.
+func (f *flow) table(t *Table) {
+	if t == nil || len(t.Rows) == 0 {
+		return
+	}
+	size := .92 * f.size
+	widths := f.widths(*t, size)
+	f.row(*t, t.Head, widths, size, "B")
+	f.rule(f.x, f.y, f.w, .4)
+	rows := t.Rows[:min(len(t.Rows), f.rows)]
+	for _, r := range rows {
+		f.row(*t, r, widths, size, "")
+	}
+	if left := len(t.Rows) - len(rows); left > 0 {
+		f.words(0, fmt.Sprintf("%d older rows are not on paper.", left))
+	}
+	f.y += .3 * f.size
+}
+
+// widths give each column what its longest entry takes, and spread the rest.
+func (f *flow) widths(t Table, size float64) []float64 {
+	widths := make([]float64, len(t.Head))
+	sum := 0.0
+	for i := range t.Head {
+		f.doc.SetFont(chart.Face, "B", size)
+		widths[i] = f.doc.GetStringWidth(printable(t.Head[i]))
+		f.doc.SetFont(chart.Face, "", size)
+		for _, r := range t.Rows {
+			widths[i] = max(widths[i], f.doc.GetStringWidth(printable(r[i])))
+		}
+		sum += widths[i]
+	}
+	over := sum + 6*float64(len(widths)-1) - f.w
+	if over <= 0 {
+		for i := range widths[:len(widths)-1] {
+			widths[i] += min(-over/float64(len(widths)-1), 22)
+		}
+		return widths
+	}
+	widths[len(widths)-1] = max(40, widths[len(widths)-1]-over) // the last one wraps
+	return widths
+}
+
+func (f *flow) row(t Table, cells []string, widths []float64, size float64, style string) {
+	f.room(leading * size)
+	x, high := f.x, 0.0
+	for i, cell := range cells {
+		switch {
+		case t.Words(i):
+			high = max(high, f.lines(x, f.y, widths[i]+1, chart.Face, style, size, cell))
+		default:
+			f.doc.SetFont(chart.Face, style, size)
+			line := printable(cell)
+			f.put(x+widths[i]-f.doc.GetStringWidth(line), f.y, size, line)
+		}
+		x += widths[i] + 6
+	}
+	f.y += max(high, leading*size)
+}
+
+// outline draws a cat from above with the numbers of its lumps on it.
+func (f *flow) outline(x, y, w, h float64, ls []Lump) {
+	f.doc.SetDrawColor(0, 0, 0)
+	f.doc.SetFillColor(255, 255, 255)
+	f.doc.SetDashPattern(nil, 0)
+	f.doc.SetLineWidth(.7)
+	for _, part := range body {
+		pts := make([]fpdf.PointType, len(part))
+		for i, p := range part {
+			pts[i] = fpdf.PointType{X: x + p[0]*w, Y: y + p[1]*h}
+		}
+		f.doc.Polygon(pts, "DF")
+	}
+	for _, l := range ls {
+		cx, cy := x+l.X*w, y+l.Y*h
+		f.doc.SetFillColor(0, 0, 0)
+		f.doc.Circle(cx, cy, 5, "F")
+		f.doc.SetFont(chart.Face, "B", 7)
+		n := strconv.Itoa(l.Number)
+		f.doc.SetTextColor(255, 255, 255)
+		f.doc.Text(cx-f.doc.GetStringWidth(n)/2, cy+2.5, n)
+	}
+	f.doc.SetTextColor(0, 0, 0)
+}
