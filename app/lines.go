@@ -23,11 +23,22 @@ type visitJSON struct {
 	Cat        string     `json:"cat"`
 	Confidence float64    `json:"confidence"`
 	Whose      home.Whose `json:"whose,omitempty"`
+	Shares     []share    `json:"shares,omitempty"` // where it may be of several cats
+}
+
+type share struct {
+	Cat string  `json:"cat"`
+	P   float64 `json:"p"`
 }
 
 func visitLine(v home.Visit) visitJSON {
 	line := visitJSON{Event: "visit", Source: v.Source, Start: v.Start.UTC(), End: v.End.UTC(),
 		Quality: v.Quality, Reasons: v.Reasons, Cat: v.Cat, Confidence: v.Confidence, Whose: v.Whose}
+	if v.Cat == "" || len(v.Shares) > 1 {
+		for _, s := range v.Shares {
+			line.Shares = append(line.Shares, share(s))
+		}
+	}
 	if v.Event == home.CatVisit {
 		line.MassKg, line.SDKg = &v.MassKg, &v.SDKg
 	} else {

@@ -75,21 +75,15 @@ func (p *Replay) learn(r home.Reading) {
 func (p *Replay) take(now time.Time) {
 	for _, v := range p.weigher.Release(now) {
 		id := visitID{v.Source, v.Start.UnixMicro()}
-		if old, ok := p.visits[id]; ok && old.Cat != "" {
-			p.drop(old)
+		for _, w := range p.visits[id].Weighings() {
+			p.drop(w)
 		}
+		v.End = v.End.UTC().Truncate(home.TimeStep) // as the store would give it back
 		p.visits[id] = v
-		if v.Cat != "" && v.Event == home.CatVisit {
-			w := weighing(v)
-			p.add(v.Cat, detect.Observation{Weighing: &w})
+		for _, w := range v.Weighings() {
+			p.add(w.Cat, detect.Observation{Weighing: &w})
 		}
 	}
-}
-
-// weighing is what a named visit says of its cat, as the store would give it back.
-func weighing(v home.Visit) home.Weighing {
-	return home.Weighing{Cat: v.Cat, Time: v.End.UTC().Truncate(home.TimeStep), Kg: v.MassKg, SDKg: v.SDKg,
-		Source: v.Source, Confidence: v.Confidence}
 }
 
 func (p *Replay) add(cat string, o detect.Observation) {
@@ -98,10 +92,9 @@ func (p *Replay) add(cat string, o detect.Observation) {
 	p.sync(k)
 }
 
-// drop takes back the weighing of a visit that is about to get another name.
-func (p *Replay) drop(v home.Visit) {
-	old := weighing(v)
-	k := moment{v.Cat, old.Time.UnixMicro()}
+// drop takes back a weighing of a visit that is about to get other names.
+func (p *Replay) drop(old home.Weighing) {
+	k := moment{old.Cat, old.Time.UnixMicro()}
 	p.known[k] = slices.DeleteFunc(p.known[k], func(o detect.Observation) bool {
 		return o.Weighing != nil && *o.Weighing == old
 	})

@@ -35,7 +35,7 @@ func (p *pages) weight(ctx context.Context, h home.Household, c home.Cat, per pe
 		return series{}, err
 	}
 	usualFrom, usualTo := usualSpan(open, now)
-	ws, err := p.store.Weighings(ctx, c.ID, earlier(per.From, usualFrom), now.Add(time.Second))
+	ws, err := p.weighings(ctx, c.ID, earlier(per.From, usualFrom), now.Add(time.Second))
 	if err != nil {
 		return series{}, err
 	}
@@ -51,6 +51,13 @@ func (p *pages) weight(ctx context.Context, h home.Household, c home.Cat, per pe
 	s.drawOnset(append(about, open...), p.say)
 	s.describe()
 	return s, nil
+}
+
+// weighings are those that carry the name of cat. What may be of several cats is in
+// the line, but no mark of its own.
+func (p *pages) weighings(ctx context.Context, cat string, from, to time.Time) ([]home.Weighing, error) {
+	ws, err := p.store.Weighings(ctx, cat, from, to)
+	return slices.DeleteFunc(ws, func(w home.Weighing) bool { return w.Unclear }), err
 }
 
 // breaths gathers the breaths a minute that were counted while the cat slept.

@@ -142,7 +142,7 @@ func (p *pages) sheetCSV(ctx context.Context, w io.Writer, id string, q url.Valu
 // readingsOf is every reading of a cat in a period, in time order.
 func (p *pages) readingsOf(ctx context.Context, c home.Cat, per period) ([]home.Reading, error) {
 	until := per.To.Add(time.Second)
-	ws, err := p.store.Weighings(ctx, c.ID, per.From, until)
+	ws, err := p.weighings(ctx, c.ID, per.From, until)
 	if err != nil {
 		return nil, err
 	}

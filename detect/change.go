@@ -116,6 +116,9 @@ func (w *weights) warnings(f home.Finding) []string {
 	} else if w.mixed(dayOf(f.Onset)) {
 		out = append(out, warnMixedSources)
 	}
+	if w.doubt > doubtful {
+		out = append(out, warnNames)
+	}
 	if z := w.plainly(f.Onset); math.Abs(z) < plainZ {
 		out = append(out, warnFaint)
 	}
@@ -127,6 +130,9 @@ func (w *weights) warnings(f home.Finding) []string {
 	}
 	return append(out, warnKnownCause)
 }
+
+// doubtful is the share of other cats' visits from which a change may be theirs.
+const doubtful = 0.1
 
 // plainZ is the robust z from which a change is plain to a simple comparison.
 const plainZ = 2.0

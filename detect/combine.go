@@ -2,43 +2,53 @@ package detect
 
 import (
 	"math"
-	"slices"
+
+	"weighbeam/detect/stat"
 )
 
 // combined is what the weighings of one source say of one day.
 type combined struct {
 	n       int
+	named   float64 // how many of them are of this cat, expected
+	clear   float64 // sum of the squares of these probabilities
 	y, r    float64 // weighted mean and its variance
-	weight  float64 // sum of the probabilities that each is good
-	raw     float64 // median of all
+	weight  float64 // how many are of this cat and good, expected
+	raw     float64 // median of all, each as likely as it is of this cat
 	v       float64 // nominal variance of a single weighing
 	scatter float64 // sum of squares about the mean in units of nominal variance
 	dof     float64
 }
 
-// combine weighs each weighing of source s by the probability that it is good,
-// given the prediction and the others of the day: a mixture of normals, worked
-// out from the median of all, prediction included, in two rounds.
+// combine weighs each weighing of source s by the probability that it is of this
+// cat, and that it is good, given the prediction and the others of the day: a
+// mixture of normals, worked out from the median of all, prediction included, in
+// two rounds.
+//
+// What a weighing that has the name with probability p says of the cat's weight
+// is p² of what a sure one says: the information that is left when it is not seen
+// whose it was (Louis 1982), where the cats that it may be of weigh the same; where
+// they differ, p is near 0 or 1 and the two agree.
 func (w *weights) combine(s int, mean, variance float64) combined {
 	var c combined
-	var ys []float64
-	var buf [16]float64
-	ys = buf[:0]
+	var ysBuf, psBuf [16]float64
+	ys, ps := ysBuf[:0], psBuf[:0]
 	for i := range w.bin {
-		if w.bin[i].source == s {
-			ys = append(ys, w.bin[i].y)
-			c.v = w.bin[i].v
+		if u := &w.bin[i]; u.source == s {
+			ys, ps = append(ys, u.y), append(ps, u.named)
+			c.v = u.v
+			c.named += u.named
+			c.clear += u.named * u.named
 		}
 	}
 	c.n = len(ys)
-	if c.n == 0 {
+	if c.n == 0 || c.named == 0 {
 		return c
 	}
 	known := !math.IsInf(variance, 1)
-	c.raw = median(ys)
+	c.raw = stat.WeightedMedian(ys, ps)
 	centre := c.raw
 	if known {
-		centre = median(append(ys, mean))
+		centre = stat.WeightedMedian(append(ys, mean), append(ps, 1))
 	}
 	for range 2 {
 		centre = w.weigh(s, &c, centre, mean, variance, known)
@@ -53,23 +63,24 @@ func (w *weights) weigh(s int, c *combined, centre, mean, variance float64, know
 	if known {
 		spread = variance
 	}
-	var sum, sumY float64
+	var sum, sumY, information float64
 	c.weight = 0
 	for i := range w.bin {
 		u := &w.bin[i]
 		if u.source != s {
 			continue
 		}
-		p := u.good(u.y-centre, lambda*u.v+spread)
+		p := u.named * good(u.y-centre, lambda*u.v+spread)
 		c.weight += p
 		sum += p / (lambda * u.v)
 		sumY += p * u.y / (lambda * u.v)
+		information += p * u.named / (lambda * u.v)
 	}
-	if sum < leastSum {
+	if information < leastSum {
 		c.weight = 0 // none is good: there is no mean
 		return centre
 	}
-	c.y, c.r = sumY/sum, 1/sum
+	c.y, c.r = sumY/sum, 1/information
 	if known && variance > 0 {
 		return (sumY + mean/variance) / (sum + 1/variance)
 	}
@@ -77,10 +88,10 @@ func (w *weights) weigh(s int, c *combined, centre, mean, variance float64, know
 }
 
 // good is the probability that a weighing off by e, of variance v where good, is good.
-func (u *visit) good(e, v float64) float64 {
+func good(e, v float64) float64 {
 	wide := v + outlierSD*outlierSD
-	in := (1 - u.stray) * math.Exp(-e*e/(2*v)) / math.Sqrt(v)
-	out := u.stray * math.Exp(-e*e/(2*wide)) / math.Sqrt(wide)
+	in := (1 - outlierRate) * math.Exp(-e*e/(2*v)) / math.Sqrt(v)
+	out := outlierRate * math.Exp(-e*e/(2*wide)) / math.Sqrt(wide)
 	if in+out <= 0 {
 		return 0
 	}
@@ -90,27 +101,21 @@ func (u *visit) good(e, v float64) float64 {
 // leastSum is the precision, one over percent squared, under which a day says nothing.
 const leastSum = 1e-6
 
+// clearName is how sure a name must be for a weighing to say how noisy a scale is.
+const clearName = 0.8
+
 func (w *weights) scatter(s int, c *combined) {
 	lambda := w.sources[s].noise.Variance()
 	n := 0.0
 	for i := range w.bin {
 		u := &w.bin[i]
-		if u.source != s || math.Abs(u.y-c.y) > 3.5*math.Sqrt(lambda*u.v) {
+		if u.source != s || u.named < clearName || math.Abs(u.y-c.y) > 3.5*math.Sqrt(lambda*u.v) {
 			continue
 		}
 		n++
 		c.scatter += (u.y - c.y) * (u.y - c.y) / u.v
 	}
 	c.dof = n - 1
-}
-
-func median(x []float64) float64 {
-	slices.Sort(x)
-	n := len(x)
-	if n%2 == 1 {
-		return x[n/2]
-	}
-	return (x[n/2-1] + x[n/2]) / 2
 }
 
 // persists reports whether a day that looks like an outlier is believed: the

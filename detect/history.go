@@ -22,14 +22,21 @@ func (w *weights) outlook(now time.Time, out *home.Outlook) {
 	if w.kitten {
 		out.Unknown = append(out.Unknown, unknownWhileGrowing)
 	} else if !w.ready() {
-		out.Unknown = append(out.Unknown, unknownWeight(learnSpan-w.span(), learnVisits-w.n))
+		out.Unknown = append(out.Unknown, unknownWeight(learnSpan-w.span(), learnVisits-int(w.n)))
 	} else {
-		out.Learned = append(out.Learned, learnedWeight(w.n, w.wander.SD))
+		out.Learned = append(out.Learned, learnedWeight(int(math.Round(w.n)), w.wander.SD))
+	}
+	if w.doubt > muchDoubt {
+		out.Unknown = append(out.Unknown, unknownNames)
 	}
 	if w.span() < settleDays {
 		out.Unknown = append(out.Unknown, unknownReference(settleDays-w.span()))
 	}
 }
+
+// muchDoubt is the share of other cats' visits from which little can be said of
+// one cat alone.
+const muchDoubt = 0.25
 
 func (w *weights) changeOver(days int) home.Change {
 	if !w.ready() {

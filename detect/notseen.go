@@ -13,7 +13,8 @@ import (
 // a device meets the cat again: while only people see it, they know it is there.
 type notSeen struct {
 	last   time.Time // anything
-	device time.Time // newest weighing by a device
+	device time.Time // when a device last met the cat
+	absent float64   // probability that no visit since then was the cat's
 	gaps   []time.Duration
 	next   int
 	limit  time.Duration // 0 until the usual is known
@@ -28,18 +29,24 @@ const (
 	gapsNeeded   = 15
 	relearnGaps  = 40 // sorting them is dear, and the usual changes slowly
 	toldGaps     = 5  // how many a silence that was told counts as: enough to move the limit
+	mostAbsent   = 0.05
 )
 
-func newNotSeen() *notSeen { return &notSeen{gaps: make([]time.Duration, 0, gapsKept)} }
+func newNotSeen() *notSeen { return &notSeen{gaps: make([]time.Duration, 0, gapsKept), absent: 1} }
 
 func (n *notSeen) kind() home.Sign { return home.NotSeen }
 
 func (n *notSeen) step(o Observation) verdict {
 	at := o.Time()
+	m := o.Weighing
+	if m != nil && m.Unclear && !n.surely(m.Confidence) {
+		return verdict{}
+	}
+	n.absent = 1
 	if at.After(n.last) {
 		n.last = at
 	}
-	if m := o.Weighing; m != nil && m.Source != home.Hand && m.Source != home.Clinic {
+	if m != nil && m.Source != home.Hand && m.Source != home.Clinic {
 		n.meet(at)
 	}
 	if n.open {
@@ -47,6 +54,13 @@ func (n *notSeen) step(o Observation) verdict {
 		return clearAs(notSeenOver)
 	}
 	return verdict{}
+}
+
+// surely takes in a visit that may have been the cat's, and reports whether it is
+// now sure enough that one of those since it was last met was.
+func (n *notSeen) surely(p float64) bool {
+	n.absent *= 1 - min(max(p, 0), 1)
+	return n.absent <= mostAbsent
 }
 
 // meet learns the gap since the device met the cat before. A silence that was

@@ -31,7 +31,7 @@ const (
 	mostQuiet    = 14 * 24 * time.Hour // whatever the usual is
 	quietKept    = 30                  // days of which the longest pause is kept
 	quietNeeded  = 7
-	quietTimes   = 2 // the usual longest pause, so many times
+	quietTimes   = 2.5 // the usual longest pause, so many times; see quietLimit
 )
 
 // NewSilence returns a Silence of the scale that has heard nothing.
@@ -46,7 +46,7 @@ func (s *Silence) Step(o Observation) []home.Transition {
 		return nil
 	}
 	if !s.last.IsZero() {
-		s.learn(at, min(at.Sub(s.last), quietTimes*s.limit))
+		s.learn(at, min(at.Sub(s.last), times(quietTimes, s.limit)))
 	}
 	s.last = at
 	return s.told(s.silent.apply(nil, clearAs("The scale was heard again."), at))
@@ -70,13 +70,20 @@ func (s *Silence) learn(at time.Time, pause time.Duration) {
 
 // quietLimit is how long a pause must last to be told. The longest but one is the
 // usual longest, once enough days are known.
+//
+// Where visits come at random, the longest pauses of n have exponential tails: with
+// the longest but one near the level passed by 1.7 of n, a pause of c times that is
+// passed by (1.7/n)^c of them. At five pauses a day, n is 150, and c of 2 would be
+// passed once in four years, of 2.5 once in forty.
 func quietLimit(longest []time.Duration) time.Duration {
 	sorted := slices.Sorted(slices.Values(longest))
 	if len(sorted) < quietNeeded {
-		return min(max(unknownQuiet, quietTimes*sorted[len(sorted)-1]), mostQuiet)
+		return min(max(unknownQuiet, times(quietTimes, sorted[len(sorted)-1])), mostQuiet)
 	}
-	return min(max(leastQuiet, quietTimes*sorted[len(sorted)-2]), mostQuiet)
+	return min(max(leastQuiet, times(quietTimes, sorted[len(sorted)-2])), mostQuiet)
 }
+
+func times(x float64, d time.Duration) time.Duration { return time.Duration(x * float64(d)) }
 
 // Tick lets time pass to now, a full hour UTC, and returns what turned.
 func (s *Silence) Tick(now time.Time) []home.Transition {

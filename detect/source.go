@@ -37,6 +37,9 @@ const (
 	bodyNoise   = 0.6   // what posture, meal, urine and fur do to an exact scale, percent
 	biasDrift   = 0.003 // percent a day
 	priorVisits = 6     // how many weighings the pooled noise is worth
+	nameSD      = 1.5   // percent, of the error where no name is sure
+	nameDays    = 40.0  // for how long it lasts
+	nameKeeps   = 30.0  // weighings
 	outlierSD   = 8.0   // percent
 	outlierRate = 0.015
 )
@@ -46,7 +49,7 @@ type visit struct {
 	source int
 	y      float64 // percent log weight from zero
 	v      float64 // nominal variance
-	stray  float64 // probability, before it is seen, that it is no good
+	named  float64 // probability that it is of this cat
 	at     int64
 }
 
@@ -61,8 +64,7 @@ func (w *weights) visit(m home.Weighing) visit {
 	if math.IsNaN(named) {
 		named = 0
 	}
-	stray := outlierRate + (1-outlierRate)*(1-named)
-	return visit{source: s, y: 100*math.Log(m.Kg) - w.zero, v: v, stray: min(stray, 0.9), at: m.Time.UnixNano()}
+	return visit{source: s, y: 100*math.Log(m.Kg) - w.zero, v: v, named: named, at: m.Time.UnixNano()}
 }
 
 // source returns the index of the named source, which joins the model when it
@@ -120,16 +122,17 @@ type measured struct{ y, r, plain float64 }
 func (w *weights) observe(s int) (m measured, ok bool) {
 	src := &w.sources[s]
 	src.uses *= anchorFade
-	h := stat.Vec{levelState: 1, wanderState: 1}
+	h := stat.Vec{levelState: 1, wanderState: 1, nameState: 1}
 	h[src.state] = 1
 	mean, variance := w.filter.Predict(&h)
 	c := w.combine(s, mean, variance)
-	if c.n == 0 {
+	if c.named == 0 {
 		return m, false
 	}
-	src.uses += float64(c.n)
-	if c.weight < 0.1*float64(c.n) {
-		c.y, c.r = c.raw, c.v*src.noise.Variance()
+	src.uses += c.named
+	w.mistrust(c)
+	if c.weight < 0.1*c.named {
+		c.y, c.r = c.raw, float64(c.n)*c.v*src.noise.Variance()/(c.named*c.named)
 		if !w.persists(c.y-mean, math.Sqrt(variance+c.r)) {
 			return m, false
 		}
@@ -147,6 +150,13 @@ func (w *weights) observe(s int) (m measured, ok bool) {
 	w.ramps.Observe(float64(w.day), &h, &inn, w.filter.N)
 	src.learn(c, inn.V, variance)
 	return measured{c.y - w.filter.X[src.state], r, c.r}, true
+}
+
+// mistrust learns how doubtful the names of the weighings are. Visits that went to
+// the wrong cat do not average out: they are wrong in the same way for weeks, as
+// a scale is that has drifted.
+func (w *weights) mistrust(c combined) {
+	w.doubt += (1 - c.clear/c.named - w.doubt) * min(1, c.named/nameKeeps)
 }
 
 // bound returns the noise variance with which one day moves the filter by no
@@ -179,7 +189,7 @@ func (s *source) learn(c combined, innovation, variance float64) {
 		s.noise.AddWeighted(c.scatter/c.dof, c.dof)
 		return
 	}
-	if c.n == 1 && !math.IsInf(variance, 1) {
+	if c.n == 1 && c.named >= clearName && !math.IsInf(variance, 1) {
 		sq := min(innovation*innovation, 9*(variance+c.v*s.noise.Variance()))
 		s.noise.AddWeighted(max(0, sq-variance)/c.v, singleWeight)
 	}

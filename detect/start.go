@@ -20,17 +20,21 @@ func (w *weights) startRight() {
 	if w.kitten || len(w.early) >= startDays || len(w.bin) == 0 {
 		return
 	}
-	var ys []float64
+	var ys, ps []float64
 	for _, u := range w.bin {
 		if u.source == w.bin[0].source {
-			ys = append(ys, u.y)
+			ys, ps = append(ys, u.y), append(ps, u.named)
 		}
 	}
-	w.early = append(w.early, median(ys))
+	mid := stat.WeightedMedian(ys, ps)
+	if math.IsNaN(mid) {
+		return
+	}
+	w.early, w.earlyWorth = append(w.early, mid), append(w.earlyWorth, slices.Max(ps))
 	if !slices.Contains(startChecks, len(w.early)) {
 		return
 	}
-	mid := median(slices.Clone(w.early))
+	mid = stat.WeightedMedian(w.early, w.earlyWorth)
 	src := &w.sources[w.bin[0].source]
 	h := stat.Vec{levelState: 1}
 	h[src.state] = 1

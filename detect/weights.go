@@ -19,30 +19,32 @@ import (
 // weighings of one day. A day enters when it is over, at the first step or tick
 // after its midnight.
 type weights struct {
-	cat     home.Cat
-	plan    *home.Plan // nil for none
-	zero    float64    // percent log weight that the state counts from
-	sources []source
-	bin     []visit // of the day that is open
-	day     int     // number of that day
-	filter  stat.Kalman
-	ramps   stat.Ramps
-	bank    *stat.Bank
-	learned []snapshot // what the bank knew, by day
-	wander  stat.Wander
-	fit     stat.Spread // of squared standardised innovations: 1 where the model is right
-	excess  float64     // what the likelihood ratios are divided by, learned from fit
-	past    []dayPoint
-	n       int       // weighings taken in
-	last    time.Time // newest weighing
-	far     float64   // days in a row that were far off, signed
-	strayed []float64 // rejected days in a row, percent
-	early   []float64 // medians of the first days
-	moving  bool      // a change was found and goes on
-	dieting bool      // a plan explains a loss
-	kitten  bool      // the cat grows: nothing is learned yet
-	adult   int       // index in past of the first day to be trusted, of a grown cat
-	view    int       // the source whose view of the level is shown
+	cat        home.Cat
+	plan       *home.Plan // nil for none
+	zero       float64    // percent log weight that the state counts from
+	sources    []source
+	bin        []visit // of the day that is open
+	day        int     // number of that day
+	filter     stat.Kalman
+	ramps      stat.Ramps
+	bank       *stat.Bank
+	learned    []snapshot // what the bank knew, by day
+	wander     stat.Wander
+	fit        stat.Spread // of squared standardised innovations: 1 where the model is right
+	excess     float64     // what the likelihood ratios are divided by, learned from fit
+	past       []dayPoint
+	n          float64   // weighings taken in, each as much as it is likely of this cat
+	last       time.Time // newest weighing
+	far        float64   // days in a row that were far off, signed
+	strayed    []float64 // rejected days in a row, percent
+	early      []float64 // medians of the first days
+	earlyWorth []float64 // how sure the name of the surest weighing of each was
+	moving     bool      // a change was found and goes on
+	dieting    bool      // a plan explains a loss
+	kitten     bool      // the cat grows: nothing is learned yet
+	adult      int       // index in past of the first day to be trusted, of a grown cat
+	doubt      float64   // share of the weighings, lately, that is of other cats
+	view       int       // the source whose view of the level is shown
 }
 
 // dayPoint is one day that had a weighing.
@@ -63,6 +65,7 @@ type snapshot struct {
 const (
 	levelState  = 0
 	wanderState = 1
+	nameState   = 2 // error of the names
 	oneDay      = 24 * time.Hour
 )
 
@@ -117,12 +120,12 @@ func (w *weights) step(o Observation) {
 	}
 	m := *o.Weighing
 	d := dayOf(m.Time)
-	if !(m.Kg > 0) || math.IsInf(m.Kg, 1) || (w.n > 0 && d < w.day) {
+	if !(m.Kg > 0) || math.IsInf(m.Kg, 1) || (len(w.sources) > 0 && d < w.day) {
 		return // no mass, or the day is over: the watcher steps through the history again
 	}
 	w.closeBefore(d)
 	w.day = d
-	if w.n == 0 {
+	if len(w.sources) == 0 {
 		w.zero = 100 * math.Log(m.Kg)
 		w.begin()
 	}
@@ -133,7 +136,7 @@ func (w *weights) step(o Observation) {
 		}
 	}
 	w.bin = append(w.bin, v)
-	w.n++
+	w.n += v.named
 	w.last = m.Time
 }
 
@@ -146,6 +149,7 @@ func (w *weights) begin() {
 	w.filter.Append(0, 0)
 	w.filter.Diffuse(levelState)
 	w.filter.Append(0, w.wander.SD*w.wander.SD)
+	w.filter.Append(0, 0)
 }
 
 func (w *weights) closeBefore(d int) {
@@ -198,7 +202,9 @@ func (w *weights) diet() {
 
 func (w *weights) advance(dt, last float64) {
 	phi, qLevel, qWander := w.inUse().Step(dt)
-	decay, gain := stat.Vec{levelState: 1, wanderState: phi}, stat.Vec{levelState: qLevel, wanderState: qWander}
+	keep := math.Exp(-dt / nameDays)
+	decay := stat.Vec{levelState: 1, wanderState: phi, nameState: keep}
+	gain := stat.Vec{levelState: qLevel, wanderState: qWander, nameState: nameSD * nameSD * w.doubt * (1 - keep*keep)}
 	for i := range w.sources {
 		s := &w.sources[i]
 		decay[s.state] = 1

@@ -21,6 +21,8 @@ const (
 	warnAway           = "If the cat is away or uses another place, this is no surprise; if a scale has stopped sending, or its visits cannot be told from another cat's, the cat may be well."
 )
 
+const warnNames = "Some of the cats weigh so nearly the same that a part of the visits may be another cat's, or this may be another cat's change: weigh by hand to be sure."
+
 func warnFewDays(n int) string {
 	return fmt.Sprintf("It rests on few data: %s since the change began.", days(n, "with a weighing"))
 }
@@ -91,6 +93,8 @@ func unknownWeight(moreDays, moreWeighings int) string {
 	}
 	return fmt.Sprintf("Whether the weight is changing: about %s and %s more.", plural(moreDays, "day"), plural(moreWeighings, "weighing"))
 }
+
+const unknownNames = "many of its visits cannot be told from another cat's: a slow change, or a missing cat, may not be seen. A reader for its chip, a scale of its own or weighing by hand would show it"
 
 func unknownReference(moreDays int) string {
 	return fmt.Sprintf("The reference weight: about %s more.", plural(moreDays, "day"))

@@ -23,6 +23,28 @@ type Visit struct {
 	Cat        string  // id of the cat, "" where unclear or somebody else
 	Confidence float64 // probability that Cat is right, 0 where Cat is ""
 	Whose      Whose
+	Shares     []Share // of a CatVisit: the cats that it may be of, most likely first
+}
+
+// Share is how likely a visit is of one cat.
+type Share struct {
+	Cat string
+	P   float64 // probability
+}
+
+// Weighings is what v says of the mass of each cat that it may be of. Where cats
+// weigh nearly the same, the visits that are clear are a biased sample of theirs:
+// only all of them, each for what it is worth, say what a cat weighs.
+func (v Visit) Weighings() []Weighing {
+	if v.Event != CatVisit {
+		return nil
+	}
+	all := make([]Weighing, 0, len(v.Shares))
+	for _, s := range v.Shares {
+		all = append(all, Weighing{Cat: s.Cat, Time: v.End, Kg: v.MassKg, SDKg: v.SDKg, Source: v.Source,
+			Confidence: s.P, Unclear: v.Cat != s.Cat})
+	}
+	return all
 }
 
 // Event is what a scale felt.
@@ -60,6 +82,7 @@ type Weighing struct {
 	SDKg       float64 // standard uncertainty; 0 where not stated
 	Source     string
 	Confidence float64 // probability that Cat is right, 1 for a weighing by a person
+	Unclear    bool    // of a visit that does not carry the name of Cat: it may be of several cats
 }
 
 // Naming is what a person said of a visit: whose it was.

@@ -55,8 +55,13 @@ func (w *work) move(c home.Cursor) error {
 	return err
 }
 
+// querier is the database, or a transaction on it.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
 // list runs a query and scans each row.
-func list[T any](ctx context.Context, db *sql.DB, op string, scan func(*sql.Rows) (T, error), query string, args ...any) ([]T, error) {
+func list[T any](ctx context.Context, db querier, op string, scan func(*sql.Rows) (T, error), query string, args ...any) ([]T, error) {
 	rows, err := db.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, wrap(op, err)

@@ -53,7 +53,7 @@ func (db *DB) Counts(ctx context.Context, cat string, q home.Quantity, from, to 
 }
 
 // Weighings returns the body masses of one cat from from to before to, in time
-// order: visits that carry its name, and weights given with it.
+// order: visits that are, or may be, its own, and weights given with its name.
 func (db *DB) Weighings(ctx context.Context, cat string, from, to time.Time) ([]home.Weighing, error) {
 	id, ok := db.known(cat)
 	if !ok || cat == "" {
@@ -63,13 +63,14 @@ func (db *DB) Weighings(ctx context.Context, cat string, from, to time.Time) ([]
 	return list(ctx, db.read, "read weighings", func(rows *sql.Rows) (home.Weighing, error) {
 		w := home.Weighing{Cat: cat}
 		var at int64
-		err := rows.Scan(&at, &w.Kg, &w.SDKg, &w.Source, &w.Confidence)
+		err := rows.Scan(&at, &w.Kg, &w.SDKg, &w.Source, &w.Confidence, &w.Unclear)
 		w.Time = time.UnixMicro(at).UTC()
 		return w, err
-	}, `SELECT v.finish AS at, v.mass, v.sd, s.text, v.confidence FROM visit v JOIN slug s ON s.id = v.source
-			WHERE v.cat = ?1 AND v.cat > 0 AND v.event = ?2 AND v.finish >= ?4 AND v.finish < ?5
+	}, `SELECT h.finish AS at, v.mass, coalesce(v.sd, 0), s.text, h.p, v.cat <> h.cat
+			FROM visit_share h CROSS JOIN visit v ON v.source = h.source AND v.start = h.start JOIN slug s ON s.id = v.source
+			WHERE h.cat = ?1 AND h.finish >= ?4 AND h.finish < ?5 AND v.event = ?2
 		UNION ALL
-		SELECT r.at, r.value, coalesce(r.sd, 0), s.text, 1.0 FROM reading r JOIN slug s ON s.id = r.source
+		SELECT r.at, r.value, coalesce(r.sd, 0), s.text, 1.0, 0 FROM reading r JOIN slug s ON s.id = r.source
 			WHERE r.cat = ?1 AND r.cat > 0 AND r.quantity = ?3 AND r.at >= ?4 AND r.at < ?5 AND r.correction IS NULL
 		ORDER BY 1, 4`, id, string(home.CatVisit), quantityCodes[home.Weight], lo, hi)
 }

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"weighbeam/home"
@@ -57,23 +58,67 @@ func (w *work) putVisit(v home.Visit) error {
 	if err != nil {
 		return err
 	}
-	return w.enter(home.Entry{Matter: home.OfVisit, Source: v.Source, Cat: v.Cat, From: v.End, To: v.End, N: 1})
+	for _, s := range v.Shares {
+		if err := w.putShare(source, v, s); err != nil {
+			return err
+		}
+	}
+	for _, of := range concerned(v) {
+		if err := w.enter(home.Entry{Matter: home.OfVisit, Source: v.Source, Cat: of, From: v.End, To: v.End, N: 1}); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
-// lost tells the journal that another cat had this visit until now.
-func (w *work) lost(source int64, v home.Visit) error {
-	var cat string
-	var finish int64
-	err := w.QueryRowContext(w.ctx, `SELECT c.text, v.finish FROM visit v JOIN slug c ON c.id = v.cat
-		WHERE v.source = ? AND v.start = ?`, source, v.Start.UnixMicro()).Scan(&cat, &finish)
-	if err == sql.ErrNoRows || err == nil && (cat == "" || cat == v.Cat && finish == v.End.UnixMicro()) {
-		return nil
-	}
+func (w *work) putShare(source int64, v home.Visit, s home.Share) error {
+	cat, err := w.slug(s.Cat)
 	if err != nil {
 		return err
 	}
-	at := time.UnixMicro(finish).UTC()
-	return w.enter(home.Entry{Matter: home.OfVisit, Source: v.Source, Cat: cat, From: at, To: at, N: 1})
+	_, err = w.ExecContext(w.ctx, `INSERT INTO visit_share (source, start, cat, p, finish) VALUES (?,?,?,?,?)`,
+		source, v.Start.UnixMicro(), cat, s.P, v.End.UnixMicro())
+	return err
+}
+
+// concerned lists the cats that v is about, "" for a visit that is nobody's.
+func concerned(v home.Visit) []string {
+	cats := []string{v.Cat}
+	for _, s := range v.Shares {
+		if !slices.Contains(cats, s.Cat) {
+			cats = append(cats, s.Cat)
+		}
+	}
+	if v.Cat == "" && len(cats) > 1 {
+		return cats[1:]
+	}
+	return cats
+}
+
+// lost tells the journal of the cats that this visit was about until now, and
+// no longer is, or was at another time.
+func (w *work) lost(source int64, v home.Visit) error {
+	were, err := list(w.ctx, w, "read a visit", func(rows *sql.Rows) (had home.Entry, err error) {
+		var finish int64
+		err = rows.Scan(&had.Cat, &finish)
+		had.From = time.UnixMicro(finish).UTC()
+		return had, err
+	}, `SELECT c.text, v.finish FROM visit v JOIN slug c ON c.id = v.cat WHERE v.source = ?1 AND v.start = ?2 AND v.cat > 0
+		UNION SELECT c.text, h.finish FROM visit_share h JOIN slug c ON c.id = h.cat WHERE h.source = ?1 AND h.start = ?2`,
+		source, v.Start.UnixMicro())
+	if err != nil {
+		return err
+	}
+	now := concerned(v)
+	for _, had := range were {
+		if slices.Contains(now, had.Cat) && had.From.UnixMicro() == v.End.UnixMicro() {
+			continue
+		}
+		if err := w.enter(home.Entry{Matter: home.OfVisit, Source: v.Source, Cat: had.Cat, From: had.From, To: had.From, N: 1}); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (w *work) removeVisit(v home.Visit) error {
@@ -97,7 +142,9 @@ func (db *DB) Visits(ctx context.Context, source string, from, to time.Time) ([]
 		return nil, nil
 	}
 	return list(ctx, db.read, "read visits", scanVisit, `SELECT s.text, v.start, v.finish, v.event, coalesce(v.mass, 0), coalesce(v.sd, 0),
-		v.remains, v.remains_sd, v.quality, v.reasons, c.text, v.confidence, v.whose, coalesce(v.gain, 0), coalesce(v.span, 0)
+		v.remains, v.remains_sd, v.quality, v.reasons, c.text, v.confidence, v.whose, coalesce(v.gain, 0), coalesce(v.span, 0),
+		(SELECT json_group_array(json_object('Cat', n.text, 'P', h.p) ORDER BY h.p DESC, n.text)
+			FROM visit_share h JOIN slug n ON n.id = h.cat WHERE h.source = v.source AND h.start = v.start)
 		FROM visit v JOIN slug s ON s.id = v.source JOIN slug c ON c.id = v.cat
 		WHERE (?1 = 0 OR v.source = ?1) AND v.finish >= ?2 AND v.finish < ?3 ORDER BY v.start, s.text`,
 		id, bound(from, math.MinInt64), bound(to, math.MaxInt64))
@@ -107,9 +154,9 @@ func scanVisit(rows *sql.Rows) (home.Visit, error) {
 	var v home.Visit
 	var start, finish int64
 	var left, leftSD *float64
-	var reasons string
+	var reasons, shares string
 	err := rows.Scan(&v.Source, &start, &finish, &v.Event, &v.MassKg, &v.SDKg, &left, &leftSD,
-		&v.Quality, &reasons, &v.Cat, &v.Confidence, &v.Whose, &v.Gain, &v.SpanKg)
+		&v.Quality, &reasons, &v.Cat, &v.Confidence, &v.Whose, &v.Gain, &v.SpanKg, &shares)
 	if err != nil {
 		return v, err
 	}
@@ -119,6 +166,12 @@ func scanVisit(rows *sql.Rows) (home.Visit, error) {
 	}
 	if err := json.Unmarshal([]byte(reasons), &v.Reasons); err != nil {
 		return v, fmt.Errorf("visit of %s at %s: %w", v.Source, v.Start, err)
+	}
+	if err := json.Unmarshal([]byte(shares), &v.Shares); err != nil {
+		return v, fmt.Errorf("visit of %s at %s: %w", v.Source, v.Start, err)
+	}
+	if len(v.Shares) == 0 {
+		v.Shares = nil
 	}
 	return v, nil
 }

@@ -164,5 +164,8 @@ func normal(v home.Visit) home.Visit {
 	if len(v.Reasons) == 0 {
 		v.Reasons = nil
 	}
+	if len(v.Shares) == 0 {
+		v.Shares = nil
+	}
 	return v
 }

@@ -137,7 +137,7 @@ func (w *Weigher) Resume(c home.Checkpoint) error {
 // Recall takes in a visit that was understood before, whose load is gone. It is
 // named anew.
 func (w *Weigher) Recall(v home.Visit) {
-	v.Cat, v.Confidence, v.Whose = "", 0, ""
+	v.Cat, v.Confidence, v.Whose, v.Shares = "", 0, "", nil
 	v = renew(v, w.scale(v.Source).at(v.Start))
 	w.close(v)
 	w.recalled[keyOf(v)] = true

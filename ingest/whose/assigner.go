@@ -20,6 +20,8 @@ const (
 	nameAbove  = 0.865 // a cat is named if its probability is at least this
 	guestAbove = 0.90  // somebody else is, at this
 	tellAbove  = 0.01  // a change of confidence smaller than this is not told
+	shareLeast = 0.05  // a cat that is less likely than this is not among the shares of a visit
+	shareMoves = 0.10  // a change of a share smaller than this is not told
 )
 
 const settleEvery = 12 * time.Hour

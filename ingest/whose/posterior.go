@@ -2,19 +2,15 @@ package whose
 
 import (
 	"time"
+
+	"weighbeam/home"
 )
 
 // Posterior is how likely each cat is for one visit.
 type Posterior struct {
-	Cats  []Share // every cat of the household, in its order
-	Guest float64 // probability of somebody else
-	Held  bool    // later visits may still change it
-}
-
-// Share is the probability of one cat.
-type Share struct {
-	Cat string
-	P   float64
+	Cats  []home.Share // every cat of the household, in its order
+	Guest float64      // probability of somebody else
+	Held  bool         // later visits may still change it
 }
 
 // unclearMost is how many let-go visits without a cat keep their posterior.
@@ -67,7 +63,7 @@ func (s *step) is(source string, start time.Time) bool {
 func (a *Assigner) posterior(s *step, held bool) Posterior {
 	p := Posterior{Guest: s.p[len(a.cats)], Held: held}
 	for i, c := range a.cats {
-		p.Cats = append(p.Cats, Share{c.ID, s.p[i]})
+		p.Cats = append(p.Cats, home.Share{Cat: c.ID, P: s.p[i]})
 	}
 	return p
 }

@@ -1,7 +1,9 @@
 package whose
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"weighbeam/home"
 )
@@ -80,7 +82,7 @@ func (a *Assigner) tell(out []home.Visit, s *step) []home.Visit {
 	}
 	a.name(s)
 	now := s.visit
-	if s.told && was.Cat == now.Cat && was.Whose == now.Whose && math.Abs(was.Confidence-now.Confidence) < tellAbove {
+	if s.told && !differ(was, now) {
 		s.visit = was
 		return out
 	}
@@ -90,6 +92,12 @@ func (a *Assigner) tell(out []home.Visit, s *step) []home.Visit {
 		out = append(out, s.follow(m))
 	}
 	return out
+}
+
+// differ reports whether two namings of a visit are worth telling apart.
+func differ(a, b home.Visit) bool {
+	return a.Cat != b.Cat || a.Whose != b.Whose || math.Abs(a.Confidence-b.Confidence) >= tellAbove ||
+		!slices.EqualFunc(a.Shares, b.Shares, func(a, b home.Share) bool { return a.Cat == b.Cat && math.Abs(a.P-b.P) < shareMoves })
 }
 
 func (a *Assigner) name(s *step) {
@@ -111,6 +119,19 @@ func (a *Assigner) name(s *step) {
 	if s.said {
 		v.Whose = home.Said
 	}
+	v.Shares = a.sharesOf(s.p)
+}
+
+// sharesOf lists the cats that count, most likely first.
+func (a *Assigner) sharesOf(p []float64) []home.Share {
+	var shares []home.Share
+	for i, c := range a.cats {
+		if p[i] >= shareLeast {
+			shares = append(shares, home.Share{Cat: c.ID, P: min(p[i], 1)})
+		}
+	}
+	slices.SortFunc(shares, func(a, b home.Share) int { return cmp.Or(cmp.Compare(b.P, a.P), cmp.Compare(a.Cat, b.Cat)) })
+	return shares
 }
 
 // release lets go of what can change no more.

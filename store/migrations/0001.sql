@@ -163,7 +163,17 @@ CREATE TABLE visit (
   span       REAL, -- kg, the part of sd that this brought
   PRIMARY KEY (source, start)
 ) WITHOUT ROWID, STRICT;
-CREATE INDEX visit_of_cat ON visit (cat, finish) WHERE cat > 0;
+-- The cats that a visit may be of.
+CREATE TABLE visit_share (
+  source INTEGER NOT NULL,
+  start  INTEGER NOT NULL,
+  cat    INTEGER NOT NULL REFERENCES slug (id),
+  p      REAL NOT NULL,
+  finish INTEGER NOT NULL, -- of the visit
+  PRIMARY KEY (source, start, cat),
+  FOREIGN KEY (source, start) REFERENCES visit (source, start) ON DELETE CASCADE
+) WITHOUT ROWID, STRICT;
+CREATE INDEX visit_share_of_cat ON visit_share (cat, finish);
 
 CREATE TABLE finding (
   id      TEXT PRIMARY KEY,

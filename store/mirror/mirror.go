@@ -1,15 +1,15 @@
 // Package mirror follows the store's journal into a time-series engine that speaks
 // the InfluxDB v2 write API, for dashboards and for many houses in one place.
 //
-// It guarantees that every reading but raw load, and every named weighing, gets
+// It guarantees that every reading but raw load, and every weighing, gets
 // there at least once, and that writing one again changes nothing: a point is
 // known by its series and time. The mirror can be thrown away and made again.
 // Where the engine is away, nothing waits but the mirror's own position.
 //
 // Points: measurement "reading" with the tags site, source, quantity and cat and
-// the fields value and sd; measurement "weighing", of visits that carry a name,
-// with the tags site, source and cat and the fields kg, sd and confidence. A
-// visit that lost its name keeps its point with confidence 0: the engine may not
+// the fields value and sd; measurement "weighing", for each cat that a visit
+// may be of, with the tags site, source and cat and the fields kg, sd and
+// confidence, the probability that it is. A visit that is another cat's now keeps its point with confidence 0: the engine may not
 // know how to delete.
 package mirror
 
@@ -170,9 +170,11 @@ func (m *Mirror) weighing(e home.Entry, visits []home.Visit) *write.Point {
 	p := write.NewPointWithMeasurement("weighing").SetTime(e.From).AddTag("source", e.Source)
 	confidence := 0.0
 	for _, v := range visits {
-		if v.Cat == e.Cat && v.Event == home.CatVisit {
-			p.AddField("kg", v.MassKg).AddField("sd", v.SDKg)
-			confidence = v.Confidence
+		for _, w := range v.Weighings() {
+			if w.Cat == e.Cat {
+				p.AddField("kg", w.Kg).AddField("sd", w.SDKg)
+				confidence = w.Confidence
+			}
 		}
 	}
 	return m.tag(p.AddField("confidence", confidence), e.Cat)

@@ -48,9 +48,11 @@ func house(t *testing.T) *store.DB {
 }
 
 func visit(cat string) home.Visit {
-	v := home.Visit{Source: "box-1", Start: noon, End: noon.Add(time.Minute), Event: home.CatVisit, MassKg: 4.4, SDKg: 0.02, Cat: cat, Confidence: 0.97, Whose: home.Named}
-	if cat == "" {
+	v := home.Visit{Source: "box-1", Start: noon, End: noon.Add(time.Minute), Event: home.CatVisit, MassKg: 4.4, SDKg: 0.02, Cat: cat, Confidence: 0.97, Whose: home.Named,
+		Shares: []home.Share{{Cat: cat, P: 0.97}}}
+	if cat == "" { // it may be of two cats that are not looked for here
 		v.Start, v.Confidence, v.Whose = noon.Add(time.Hour), 0, home.Unclear
+		v.Shares = []home.Share{{Cat: "ash", P: 0.5}, {Cat: "birch", P: 0.5}}
 	}
 	return v
 }
