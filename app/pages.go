@@ -17,7 +17,7 @@ func (a *App) look() dashboards.Options {
 	look := dashboards.Options{
 		Now: a.opt.Now, Zone: a.cfg.Zone.location(), Units: a.cfg.Units.text, Notes: a.opt.Notes, Demo: a.opt.Demo, Version: a.opt.Version,
 		Naming: true, Reactions: a.store.Reactions, Steps: a.store.NoticeSteps, Claimer: claimer{a}, Origin: origin(a.cfg.Link),
-		Door: len(a.cfg.Door.Person) > 0,
+		Door:    len(a.cfg.Door.Person) > 0,
 		Hearing: a.hearing, ValidFilter: ingest.ValidFilter,
 	}
 	if a.cfg.Broker != nil {

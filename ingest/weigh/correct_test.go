@@ -60,7 +60,7 @@ func visitsOf(h home.Household, in []home.Reading, cs ...home.Calibration) map[v
 // the numbers change on that day is no event.
 func TestWeigher_Step_CalibrationCorrectsFromItsDate(t *testing.T) {
 	h, in := lived(t)
-	from := in[0].Time.AddDate(0, 0, 3).Add(5*time.Hour)
+	from := in[0].Time.AddDate(0, 0, 3).Add(5 * time.Hour)
 	c := truth(h.Scales[0].ID, from, from, 1.08)
 	want, got := visitsOf(h, in), visitsOf(h, bent(in, c), c)
 	weighed := 0
