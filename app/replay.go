@@ -65,9 +65,9 @@ func (p *Replay) learn(r home.Reading) {
 		return
 	case home.Weight:
 		w := home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1}
-		p.add(r.Cat, detect.Observation{Weighing: &w})
+		p.add(detect.Observation{Weighing: &w})
 	default:
-		p.add(r.Cat, detect.Observation{Count: &r})
+		p.add(detect.Observation{Count: &r})
 	}
 }
 
@@ -75,30 +75,45 @@ func (p *Replay) learn(r home.Reading) {
 func (p *Replay) take(now time.Time) {
 	for _, v := range p.weigher.Release(now) {
 		id := visitID{v.Source, v.Start.UnixMicro()}
-		for _, w := range p.visits[id].Weighings() {
-			p.drop(w)
+		if old, ok := p.visits[id]; ok {
+			p.drop(old)
 		}
 		v.End = v.End.UTC().Truncate(home.TimeStep) // as the store would give it back
 		p.visits[id] = v
-		for _, w := range v.Weighings() {
-			p.add(w.Cat, detect.Observation{Weighing: &w})
+		for _, o := range observed(v) {
+			p.add(o)
 		}
 	}
 }
 
-func (p *Replay) add(cat string, o detect.Observation) {
-	k := moment{cat, o.Time().UnixMicro()}
+// observed is what a visit says of the cats.
+func observed(v home.Visit) []detect.Observation {
+	var obs []detect.Observation
+	for _, w := range v.Weighings() {
+		obs = append(obs, detect.Observation{Weighing: &w})
+	}
+	if v.Cat != "" {
+		obs = append(obs, detect.Observation{Visit: &v})
+	}
+	return obs
+}
+
+func (p *Replay) add(o detect.Observation) {
+	k := moment{o.Cat(), o.Time().UnixMicro()}
 	p.known[k] = append(p.known[k], o)
 	p.sync(k)
 }
 
-// drop takes back a weighing of a visit that is about to get other names.
-func (p *Replay) drop(old home.Weighing) {
-	k := moment{old.Cat, old.Time.UnixMicro()}
-	p.known[k] = slices.DeleteFunc(p.known[k], func(o detect.Observation) bool {
-		return o.Weighing != nil && *o.Weighing == old
-	})
-	p.sync(k)
+// drop takes back what was observed of a visit that is about to get other names.
+func (p *Replay) drop(v home.Visit) {
+	for _, old := range observed(v) {
+		k := moment{old.Cat(), old.Time().UnixMicro()}
+		p.known[k] = slices.DeleteFunc(p.known[k], func(o detect.Observation) bool {
+			return o.Weighing != nil && old.Weighing != nil && *o.Weighing == *old.Weighing ||
+				o.Visit != nil && old.Visit != nil && o.Visit.Source == v.Source && o.Visit.Start.Equal(v.Start)
+		})
+		p.sync(k)
+	}
 }
 
 func (p *Replay) sync(k moment) {

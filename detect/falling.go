@@ -74,7 +74,7 @@ func (f *falling) judge() verdict {
 	}
 	switch {
 	case w.dieting && f.open != nil:
-		return f.clear(fallingPlanned)
+		return f.clear(changeExplained)
 	case f.open != nil:
 		return f.follow()
 	case w.dieting || !w.ready():

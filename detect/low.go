@@ -54,8 +54,8 @@ func (l *low) judge() verdict {
 	if !l.known {
 		return verdict{}
 	}
-	if w.plan != nil && !dateOf(w.today()).Before(w.plan.From) {
-		l.reference = min(l.reference, w.levelOf(w.plan.TargetKg))
+	if plan := w.care.plan(dateOf(w.today())); plan != nil {
+		l.reference = min(l.reference, w.levelOf(plan.TargetKg))
 	}
 	level, sd := w.level()
 	under := -percent(level - l.reference)

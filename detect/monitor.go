@@ -12,8 +12,6 @@ type Options struct {
 	// FalsePerCatYear is the budget of false findings of each learned sign, a
 	// cat-year; 0 means DefaultFalsePerCatYear.
 	FalsePerCatYear float64
-	// Plan is the weight goal that a practice agreed, nil for none.
-	Plan *home.Plan
 }
 
 // DefaultFalsePerCatYear is one false finding in ten cat-years.
@@ -30,6 +28,7 @@ func (o Options) budget() float64 {
 // and is not safe for use by several goroutines at once.
 type Monitor struct {
 	cat       home.Cat
+	care      *cares
 	weights   *weights
 	signs     []sign
 	incidents []incident
@@ -37,13 +36,14 @@ type Monitor struct {
 
 // New returns a Monitor of cat that has seen nothing.
 func New(cat home.Cat, opt Options) *Monitor {
-	w := newWeights(cat, opt.Plan)
-	m := &Monitor{cat: cat, weights: w}
+	care := &cares{}
+	w := newWeights(cat, care)
+	m := &Monitor{cat: cat, care: care, weights: w}
 	m.signs = []sign{
 		newFalling(w, opt),
 		newRising(w, opt),
 		newLow(w),
-		newPlanTooFast(w, opt),
+		newPlanTooFast(w),
 		newBreathingRising(opt),
 		newBreathingHigh(),
 		newRedFlag(),
@@ -60,10 +60,11 @@ func New(cat home.Cat, opt Options) *Monitor {
 // observation of another cat, or one that is empty, changes nothing; nor does
 // one seen already.
 func (m *Monitor) Step(o Observation) []home.Transition {
-	if !m.concerns(o) {
+	if o.Cat() != m.cat.ID {
 		return nil
 	}
 	at := o.Time()
+	m.care.take(o)
 	m.weights.step(o)
 	var turned []home.Transition
 	for i, s := range m.signs {
@@ -106,16 +107,4 @@ func (m *Monitor) Open() []home.Finding {
 	}
 	slices.SortStableFunc(open, func(a, b home.Finding) int { return b.Urgency.Rank() - a.Urgency.Rank() })
 	return open
-}
-
-func (m *Monitor) concerns(o Observation) bool {
-	switch {
-	case o.Weighing != nil:
-		return o.Weighing.Cat == m.cat.ID
-	case o.Count != nil:
-		return o.Count.Cat == m.cat.ID
-	case o.Check != nil:
-		return o.Check.Cat == m.cat.ID
-	}
-	return false
 }

@@ -12,7 +12,7 @@ import (
 // is no finding of any kind; what falls through the target is an ordinary fall.
 type planTooFast struct {
 	w    *weights
-	plan *home.Plan // nil for none
+	plan *home.Plan // that holds, or held when it was found
 	seen int
 	open bool
 }
@@ -23,9 +23,7 @@ const (
 	planEased = 0.8 // of the greatest pace, below which it is closed
 )
 
-func newPlanTooFast(w *weights, opt Options) *planTooFast {
-	return &planTooFast{w: w, plan: opt.Plan}
-}
+func newPlanTooFast(w *weights) *planTooFast { return &planTooFast{w: w} }
 
 func (p *planTooFast) kind() home.Sign { return home.PlanTooFast }
 
@@ -40,11 +38,11 @@ func (p *planTooFast) tick(time.Time) verdict { return p.judge() }
 
 func (p *planTooFast) judge() verdict {
 	w := p.w
-	if p.plan == nil || w.days() == p.seen {
+	if w.days() == p.seen {
 		return verdict{}
 	}
 	p.seen = w.days()
-	if !p.plan.On(dateOf(w.today())) {
+	if p.plan = w.care.plan(dateOf(w.today())); p.plan == nil {
 		return p.clear(planOver)
 	}
 	c, sd, ok := w.change(planDays)
@@ -91,11 +89,21 @@ func (p *planTooFast) outlook(time.Time, *home.Outlook) {}
 // covered reports whether a plan explains that the cat loses: it is on, and the
 // cat is not far under the target.
 func (w *weights) covered() bool {
-	if w.plan == nil || !w.plan.On(dateOf(w.today())) {
+	plan := w.care.plan(dateOf(w.today()))
+	if plan == nil {
 		return false
 	}
 	level, _ := w.level()
-	return level > w.levelOf(w.plan.TargetKg)-underGoal
+	return level > w.levelOf(plan.TargetKg)-underGoal
+}
+
+// afterBirth is for how long a loss at the end of a pregnancy is expected.
+const afterBirth = 7 * oneDay
+
+// expecting reports whether a pregnancy explains that the weight rises, or falls
+// at its end.
+func (w *weights) expecting() bool {
+	return w.care.on(home.Pregnancy, dateOf(w.today()), afterBirth)
 }
 
 // levelOf turns kg into a level.

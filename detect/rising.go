@@ -43,10 +43,12 @@ func (r *rising) judge() verdict {
 		return verdict{}
 	}
 	r.seen = w.days()
-	if r.open != nil {
+	switch {
+	case w.expecting() && r.open != nil:
+		return r.clear(changeExplained)
+	case r.open != nil:
 		return r.follow()
-	}
-	if !w.ready() {
+	case w.expecting() || !w.ready():
 		return verdict{}
 	}
 	best, ok := w.ramps.Best(leastPace, mostPace)

@@ -38,7 +38,6 @@ type scenario struct {
 	weights     [][2]float64 // day, kg
 	round, bias float64      // kg
 	until       int
-	plan        *home.Plan
 	rng         *rand.Rand
 	seen        []Observation
 	wants       []want
@@ -117,7 +116,8 @@ func (s *scenario) line(w []string) (err error) {
 		s.seen = append(s.seen, Observation{Check: c})
 	case "plan":
 		from, to := between(w[1])
-		s.plan = &home.Plan{From: dayTime(from), Until: dayTime(to), TargetKg: number(w[2])}
+		plan := &home.Plan{From: dayTime(from), Until: dayTime(to), TargetKg: number(w[2])}
+		s.seen = append(s.seen, Observation{Care: &home.Care{ID: "plan", Cat: "cat", Kind: home.PlanAgreed, From: plan.From, Until: plan.Until, Plan: plan}})
 	case "until":
 		s.until = int(number(w[1]))
 	case "want":
@@ -195,7 +195,7 @@ func (s *scenario) breaths(state home.State, window, span string, counts []strin
 // run steps a monitor through the scenario with a tick at each full hour.
 func (s *scenario) run() []home.Transition {
 	slices.SortStableFunc(s.seen, func(a, b Observation) int { return a.Time().Compare(b.Time()) })
-	m := New(s.cat, Options{Plan: s.plan})
+	m := New(s.cat, Options{})
 	var turned []home.Transition
 	next := 0
 	for hour := range s.until * 24 {

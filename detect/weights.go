@@ -20,8 +20,8 @@ import (
 // after its midnight.
 type weights struct {
 	cat        home.Cat
-	plan       *home.Plan // nil for none
-	zero       float64    // percent log weight that the state counts from
+	care       *cares
+	zero       float64 // percent log weight that the state counts from
 	sources    []source
 	bin        []visit // of the day that is open
 	day        int     // number of that day
@@ -90,8 +90,8 @@ const (
 	learnDays  = 7
 )
 
-func newWeights(cat home.Cat, plan *home.Plan) *weights {
-	w := &weights{cat: cat, plan: plan, wander: unlearned, bank: newWanderBank(), excess: 1, fit: stat.Spread{Pooled: 1, Weight: 30, Memory: 150}}
+func newWeights(cat home.Cat, care *cares) *weights {
+	w := &weights{cat: cat, care: care, wander: unlearned, bank: newWanderBank(), excess: 1, fit: stat.Spread{Pooled: 1, Weight: 30, Memory: 150}}
 	w.ramps = stat.Ramps{Window: windowDays, Dense: denseDays, Space: spaceDays}
 	return w
 }
@@ -119,6 +119,7 @@ func (w *weights) step(o Observation) {
 		return
 	}
 	m := *o.Weighing
+	m.Kg -= w.care.worn(m.Time)
 	d := dayOf(m.Time)
 	if !(m.Kg > 0) || math.IsInf(m.Kg, 1) || (len(w.sources) > 0 && d < w.day) {
 		return // no mass, or the day is over: the watcher steps through the history again
@@ -189,13 +190,10 @@ func (w *weights) close() {
 	w.diet()
 }
 
-// diet lets the level follow a planned loss, and leaves no trace of it for the
-// signs when the plan is over.
+// diet lets the level follow a planned loss, or a pregnancy, and leaves no trace
+// of it for the signs when that is over.
 func (w *weights) diet() {
-	if w.plan == nil {
-		return
-	}
-	if w.dieting = w.covered(); w.dieting {
+	if w.dieting = w.covered() || w.expecting(); w.dieting {
 		w.ramps.Forget(w.today())
 	}
 }

@@ -33,7 +33,7 @@ func warnShortHistory(span int) string {
 
 const (
 	fallingRegained = "Most of the lost weight has come back."
-	fallingPlanned  = "A plan that was agreed covers it."
+	changeExplained = "A plan that was agreed, or a pregnancy, covers it."
 	planOver        = "The plan is over."
 	planSlower      = "The loss is inside the plan again."
 	risingLost      = "Half of the gained weight has gone again."

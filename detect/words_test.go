@@ -51,7 +51,7 @@ func TestWords_NoDisease(t *testing.T) {
 	sentences := []string{
 		fallingText(f), risingText(f), lowText(f), kittenText(f), planText(f, 2), redFlagText(home.RedFlags()), notSeenText(oneDay, oneDay),
 		warnOneScale, warnMixedSources, warnKnownCause, warnTypedReference, warnSeenByPerson, warnFaint, warnAway, warnFewDays(3), warnShortHistory(40),
-		fallingRegained, fallingPlanned, planOver, planSlower, risingLost, lowRegained, redFlagGone, notSeenOver, fallingSteady(8), risingSteady(8),
+		fallingRegained, changeExplained, planOver, planSlower, risingLost, lowRegained, redFlagGone, notSeenOver, fallingSteady(8), risingSteady(8),
 		unknownWeight(3, 4), unknownWeight(0, 4), unknownWeight(3, 0), unknownReference(1), unknownSilence(2), unknownWhileGrowing,
 		learnedWeight(900, 0.4), learnedSilence(40 * time.Hour),
 		advice(home.Mention), advice(home.Book), advice(home.Today), advice(home.Now),

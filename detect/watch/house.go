@@ -19,7 +19,8 @@ import (
 type House struct {
 	opt     detect.Options
 	members map[string]*member
-	order   []string // ids, in the order of the household
+	boxes   map[string]bool // the scales that are litter boxes
+	order   []string        // ids, in the order of the household
 	reached time.Time
 	prompt  time.Time // newest observation that does not wait
 }
@@ -45,7 +46,9 @@ func (h *House) SetHousehold(of home.Household) {
 	for _, c := range of.Cats {
 		h.take(newCat(c, h.opt))
 	}
+	h.boxes = map[string]bool{}
 	for _, s := range of.Scales {
+		h.boxes[s.ID] = s.Kind == home.LitterBox
 		h.take(newScale(s.ID))
 	}
 }
@@ -88,9 +91,12 @@ func (h *House) Sync(subject string, from, to time.Time, obs []detect.Observatio
 	}
 	slices.SortStableFunc(obs, func(a, b detect.Observation) int { return a.Time().Compare(b.Time()) })
 	for _, o := range obs {
-		if o.Weighing == nil && o.Heard.IsZero() && o.Time().After(h.prompt) {
+		if (o.Count != nil || o.Check != nil) && o.Time().After(h.prompt) {
 			h.prompt = o.Time()
 		}
+	}
+	for i, o := range obs {
+		obs[i].Box = o.Visit != nil && h.boxes[o.Visit.Source]
 	}
 	m.sync(from, to, obs)
 }

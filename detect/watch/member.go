@@ -77,8 +77,18 @@ func same(a, b detect.Observation) bool {
 		return *a.Count == *b.Count
 	case a.Check != nil && b.Check != nil:
 		return a.Check.ID == b.Check.ID
+	case a.Care != nil && b.Care != nil:
+		return a.Care.ID == b.Care.ID
+	case a.Visit != nil && b.Visit != nil:
+		return a.Box == b.Box && sameVisit(*a.Visit, *b.Visit)
 	}
 	return !a.Heard.IsZero() && a.Heard.Equal(b.Heard)
+}
+
+// sameVisit compares what the signs look at. Whose it was is known of both.
+func sameVisit(a, b home.Visit) bool {
+	return a.Source == b.Source && a.Event == b.Event && a.Start.Equal(b.Start) && a.End.Equal(b.End) &&
+		a.HasLeft == b.HasLeft && a.LeftG == b.LeftG && a.LeftSDG == b.LeftSDG && a.Confidence == b.Confidence
 }
 
 // advance steps everything up to now and returns what is to be told.

@@ -17,6 +17,8 @@ type Store interface {
 	Weighings(ctx context.Context, cat string, from, to time.Time) ([]home.Weighing, error)
 	Counts(ctx context.Context, cat string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
 	Checks(ctx context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error)
+	Care(ctx context.Context, cat string, from, to time.Time) ([]home.Care, error)
+	VisitsOf(ctx context.Context, cat string, from, to time.Time) ([]home.Visit, error)
 	Heard(ctx context.Context, source string, from, to time.Time) ([]time.Time, error)
 	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error)
 	Decide(ctx context.Context, d home.Decision) error

@@ -142,5 +142,29 @@ func (r *Runner) observations(ctx context.Context, cat string, from, to time.Tim
 	for i := range checks {
 		obs = append(obs, detect.Observation{Check: &checks[i]})
 	}
+	visits, err := r.store.VisitsOf(ctx, cat, from, to)
+	if err != nil {
+		return nil, err
+	}
+	for i := range visits {
+		obs = append(obs, detect.Observation{Visit: &visits[i]})
+	}
+	care, err := r.care(ctx, cat, from, to)
+	return append(obs, care...), err
+}
+
+// care is what began from from to before to. What holds then but began before is
+// known already.
+func (r *Runner) care(ctx context.Context, cat string, from, to time.Time) ([]detect.Observation, error) {
+	events, err := r.store.Care(ctx, cat, from, to)
+	if err != nil {
+		return nil, err
+	}
+	var obs []detect.Observation
+	for i, e := range events {
+		if !e.From.Before(from) {
+			obs = append(obs, detect.Observation{Care: &events[i]})
+		}
+	}
 	return obs, nil
 }

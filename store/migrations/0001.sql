@@ -163,6 +163,7 @@ CREATE TABLE visit (
   span       REAL, -- kg, the part of sd that this brought
   PRIMARY KEY (source, start)
 ) WITHOUT ROWID, STRICT;
+CREATE INDEX visit_of_cat ON visit (cat, finish) WHERE cat > 0;
 -- The cats that a visit may be of.
 CREATE TABLE visit_share (
   source INTEGER NOT NULL,
