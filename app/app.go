@@ -23,6 +23,7 @@ import (
 	"weighbeam/ingest/mqtt"
 	"weighbeam/ingest/weigh"
 	"weighbeam/notify"
+	"weighbeam/notify/push"
 	"weighbeam/store"
 )
 
@@ -55,6 +56,8 @@ type App struct {
 	claiming sync.Mutex  // one change of the household at a time
 	sender   *notify.Sender
 	answers  *answers
+	book     *push.Book // browsers that ask to be told
+	pushing  push.Config
 	ownClock bool // the clock of the house is not that of the machine
 	session  *mqtt.Session
 	broker   *broker.Broker

@@ -74,12 +74,12 @@ type ServiceEntry struct {
 type entry struct {
 	table string
 	Rules
-	lacks string // the keys that it cannot do without, where one is missing
-	make  func() (notify.Transport, error)
+	lacks string                           // the keys that it cannot do without, where one is missing
+	make  func() (notify.Transport, error) // nil for one to browsers
 }
 
-// entries lists the channels in the order of their tables.
-func (c Config) entries() []entry {
+// written lists the channels that are not to browsers, in the order of their tables.
+func (c Config) written() []entry {
 	var all []entry
 	add := func(table string, r Rules, complete bool, needs string, make func() (notify.Transport, error)) {
 		e := entry{table: table, Rules: r, make: make}
@@ -106,6 +106,19 @@ func (c Config) entries() []entry {
 	return all
 }
 
+// entries lists the channels, those to browsers last.
+func (c Config) entries() []entry {
+	all := c.written()
+	for _, b := range c.browsers() {
+		e := entry{table: browserTable, Rules: b.Rules}
+		if b.Name == "" {
+			e.lacks = "a name"
+		}
+		all = append(all, e)
+	}
+	return all
+}
+
 // channels refuses channels that cannot work.
 func (c Config) channels() error {
 	seen := map[string]int{}
@@ -126,8 +139,17 @@ func (c Config) channels() error {
 
 // Channels names the channels that are set.
 func (c Config) Channels() []string {
+	names := c.named()
+	for _, b := range c.Browser {
+		names = append(names, b.Name)
+	}
+	return names
+}
+
+// named are those that are not to browsers.
+func (c Config) named() []string {
 	var names []string
-	for _, e := range c.entries() {
+	for _, e := range c.written() {
 		names = append(names, e.Name)
 	}
 	return names
@@ -160,11 +182,14 @@ func (r Rules) rule(c Config) notify.Channel {
 	return ch
 }
 
-// routes makes the transport of each channel.
-func (c Config) routes() ([]notify.Route, error) {
+// routes makes the transport of each channel; browser makes those to browsers.
+func (c Config) routes(browser func(channel string) (notify.Transport, error)) ([]notify.Route, error) {
 	var routes []notify.Route
 	rules := c.rules()
 	for i, e := range c.entries() {
+		if e.table == browserTable {
+			e.make = func() (notify.Transport, error) { return browser(e.Name) }
+		}
 		t, err := e.make()
 		if err != nil {
 			return nil, inChannel(e.Name, err)

@@ -13,6 +13,7 @@ import (
 	"weighbeam/home"
 	"weighbeam/notify"
 	"weighbeam/notify/desk"
+	"weighbeam/store"
 )
 
 // kinds are the tables of the settings in words.
@@ -22,6 +23,8 @@ var kinds = map[string]string{
 	"command": "a program of this machine",
 	"topic":   "a topic of the broker",
 	"service": "a message service",
+
+	browserTable: "the browsers that ask for it",
 }
 
 // Ways lists the channels, in the order of the settings.
@@ -29,7 +32,7 @@ func (c Config) Ways() []desk.Way {
 	rules := c.rules()
 	var ways []desk.Way
 	for i, e := range c.entries() {
-		ways = append(ways, desk.Way{Channel: rules[i], Kind: kinds[e.table]})
+		ways = append(ways, desk.Way{Channel: rules[i], Kind: kinds[e.table], Browser: e.table == browserTable})
 	}
 	return ways
 }
@@ -39,6 +42,7 @@ func (a *App) desk(zone *time.Location) http.Handler {
 	return desk.New(desk.Options{
 		Zone: zone, Ways: a.cfg.Ways(), Health: a.sender.Health, Try: a.sender.Try,
 		Frame: dashboards.NewFrame(a.look()), Trusted: origin(a.cfg.Link),
+		PushKey: a.pushing.Keys.Public, Browsers: func(channel string) int { return len(a.book.Of(channel)) }, Policy: scripted,
 	})
 }
 
@@ -53,9 +57,14 @@ func origin(address string) string {
 
 // TryChannel sends a message that asks for nothing over one channel of the
 // settings, whether the program runs or not, and returns how long that took. Its
-// error says, without secrets, why the channel did not take it.
-func (c Config) TryChannel(ctx context.Context, name string, now func() time.Time) (time.Duration, error) {
-	routes, err := c.routes()
+// error says, without secrets, why the channel did not take it. db is the store,
+// only read; nil where there is none yet.
+func (c Config) TryChannel(ctx context.Context, db *store.DB, name string, now func() time.Time) (time.Duration, error) {
+	browser := noBrowsers
+	if db != nil {
+		browser = c.peeked(ctx, db)
+	}
+	routes, err := c.routes(browser)
 	if err != nil {
 		return 0, err
 	}

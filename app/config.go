@@ -36,9 +36,13 @@ type Config struct {
 	Command   []CommandEntry   `toml:"command"`
 	Topic     []TopicEntry     `toml:"topic"`
 	Service   []ServiceEntry   `toml:"service"`
+	Browser   []BrowserEntry   `toml:"browser"`
 	Heartbeat *HeartbeatConfig `toml:"heartbeat"`
-	Practice  string           `toml:"practice"` // name of the veterinary practice, for the go-now page
-	Phone     string           `toml:"phone"`    // its telephone number
+
+	PushServices []string `toml:"push_services"` // hosts of push services besides the usual ones
+	PushContact  string   `toml:"push_contact"`  // whom a push service can write to
+	Practice     string   `toml:"practice"`      // name of the veterinary practice, for the go-now page
+	Phone        string   `toml:"phone"`         // its telephone number
 }
 
 // BrokerConfig is the broker inside the program.

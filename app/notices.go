@@ -8,11 +8,15 @@ import (
 	"weighbeam/home"
 	"weighbeam/ingest"
 	"weighbeam/notify"
+	"weighbeam/notify/push"
 )
 
 // startNotify starts the sender and then the stages that make work for it.
 func (a *App) startNotify(ctx context.Context) error {
-	routes, err := a.cfg.routes()
+	if err := a.openBook(ctx); err != nil {
+		return err
+	}
+	routes, err := a.cfg.routes(func(channel string) (notify.Transport, error) { return push.New(a.pushing, a.book, channel), nil })
 	if err != nil {
 		return err
 	}
@@ -47,7 +51,7 @@ func (a *App) idle() time.Duration {
 func (a *App) policy() notify.Policy {
 	p := notify.Policy{
 		House:     *a.house.Load(),
-		Channels:  a.cfg.rules(),
+		Channels:  a.present(a.cfg.rules()),
 		Reminders: notify.UsualReminders(),
 		Words:     notify.Words{Base: a.cfg.Link, Pounds: a.cfg.Units.text == "lb", Zone: a.cfg.Zone.location()},
 	}

@@ -48,7 +48,11 @@ func (a *App) handler() http.Handler {
 	for _, pattern := range []string{"/check", "/check/", "/answer", "/answer/", "/whose/"} {
 		mux.Handle(pattern, check)
 	}
-	for _, pattern := range []string{"/notices", "/notices/"} {
+	asking := a.asking()
+	for _, pattern := range []string{"/notices/push", "/notices/push/", "/notices/push.js", "/notices/worker.js"} {
+		mux.Handle(pattern, asking)
+	}
+	for _, pattern := range []string{"/notices", "/notices/try"} {
 		mux.Handle(pattern, told)
 	}
 	mux.Handle(httpapi.Path, a.api)

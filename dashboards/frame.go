@@ -14,7 +14,7 @@ import (
 // been escaped, as html/template does.
 type Frame = func(w http.ResponseWriter, status int, title string, body template.HTML)
 
-// Policy is the content security policy of every page but /listen: styles, images
+// Policy is the content security policy of every page but /listen and /notices: styles, images
 // and forms from this host, and nothing else, not even script.
 const Policy = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
@@ -38,9 +38,11 @@ func NewFrame(opts Options) Frame {
 			return
 		}
 		h := w.Header()
-		if h.Get("Content-Security-Policy") == "" {
-			guard(h, Policy)
+		policy := h.Get("Content-Security-Policy") // of a page that needs more, such as script of its own
+		if policy == "" {
+			policy = Policy
 		}
+		guard(h, policy)
 		h.Set("Content-Type", "text/html; charset=utf-8")
 		h.Set("Cache-Control", "no-cache")
 		w.WriteHeader(status)

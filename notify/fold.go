@@ -71,11 +71,11 @@ func loudness(n home.Notice) home.Urgency {
 // fold makes one message of the notices of a batch.
 func fold(batch []home.Notice) Message {
 	first := batch[0]
-	m := Message{ID: first.ID, Subject: first.Subject, Body: first.Body, Urgency: loudness(first), Created: first.Created, Notices: []string{first.ID}}
+	m := Message{ID: first.ID, Finding: first.Finding, Subject: first.Subject, Body: first.Body, Urgency: loudness(first), Created: first.Created, Notices: []string{first.ID}}
 	if len(batch) == 1 {
 		return m
 	}
-	m.Notices = nil
+	m.Notices, m.Finding = nil, ""
 	for _, n := range batch {
 		m.Notices = append(m.Notices, n.ID)
 		if u := loudness(n); u.Rank() > m.Urgency.Rank() {

@@ -13,9 +13,10 @@ import (
 // due at once, one message carries them all.
 // As JSON it is what a program that takes notices gets.
 type Message struct {
-	ID      string       `json:"id"`      // stable: the same message sent again has the same id
-	Notices []string     `json:"notices"` // ids of the notices in it, so that a receiver can drop each second copy
-	Urgency home.Urgency `json:"urgency"` // the highest of its notices
+	ID      string       `json:"id"`                // stable: the same message sent again has the same id
+	Notices []string     `json:"notices"`           // ids of the notices in it, so that a receiver can drop each second copy
+	Finding string       `json:"finding,omitempty"` // id of the finding, where it is about one
+	Urgency home.Urgency `json:"urgency"`           // the highest of its notices
 	Subject string       `json:"subject"`
 	Body    string       `json:"body"`
 	Created time.Time    `json:"created"` // the oldest of its notices

@@ -9,6 +9,7 @@ import (
 
 	"weighbeam/app"
 	"weighbeam/home"
+	"weighbeam/store"
 )
 
 type tryCmd struct {
@@ -26,7 +27,14 @@ func (c tryCmd) Run(ctx context.Context, t terminal) error {
 	if c.Channel == "" {
 		return c.list(ctx, t, cfg)
 	}
-	took, err := cfg.TryChannel(ctx, c.Channel, time.Now)
+	db, err := c.store(ctx, cfg.Data)
+	if err != nil {
+		return err
+	}
+	if db != nil {
+		defer db.Close()
+	}
+	took, err := cfg.TryChannel(ctx, db, c.Channel, time.Now)
 	if err != nil {
 		return err
 	}
@@ -77,12 +85,9 @@ func (c tryCmd) list(ctx context.Context, t terminal, cfg app.Config) error {
 // known is what the store remembers of the channels; nothing where there is no store.
 func (c tryCmd) known(ctx context.Context, path string) (map[string]home.ChannelRecord, error) {
 	all := map[string]home.ChannelRecord{}
-	if _, err := os.Stat(path); err != nil {
-		return all, nil
-	}
-	db, err := c.peek(ctx)
-	if err != nil {
-		return nil, err
+	db, err := c.store(ctx, path)
+	if db == nil {
+		return all, err
 	}
 	defer db.Close()
 	records, err := db.Channels(ctx)
@@ -90,6 +95,14 @@ func (c tryCmd) known(ctx context.Context, path string) (map[string]home.Channel
 		all[r.Channel] = r
 	}
 	return all, err
+}
+
+// store is the store, only to read; nil where there is none yet.
+func (c tryCmd) store(ctx context.Context, path string) (*store.DB, error) {
+	if _, err := os.Stat(path); err != nil {
+		return nil, nil
+	}
+	return store.Peek(ctx, path)
 }
 
 func when(t time.Time) string {

@@ -9,6 +9,7 @@ import (
 	"context"
 	"embed"
 	"errors"
+	"fmt"
 	"html/template"
 	"log/slog"
 	"net/http"
@@ -25,18 +26,23 @@ var files embed.FS
 // Way is a channel, and what it goes by in words.
 type Way struct {
 	notify.Channel
-	Kind string
+	Kind    string
+	Browser bool // to browsers that ask on this page to be told
 }
 
-// Options are what the page needs. All but Trusted must be set.
+// Options are what the page needs. All but Trusted must
+// be set, Browsers and PushKey only where a channel is to browsers.
 type Options struct {
-	Now     func() time.Time
-	Zone    *time.Location // whose hours are shown; nil: UTC
-	Ways    []Way
-	Health  func() notify.Health
-	Try     func(ctx context.Context, channel string) error // as [notify.Sender.Try]
-	Frame   func(w http.ResponseWriter, status int, title string, body template.HTML)
-	Trusted string // origin of the pages behind a proxy, as "http://cats.lan"; "": none
+	Now      func() time.Time
+	Zone     *time.Location // whose hours are shown; nil: UTC
+	Ways     []Way
+	Health   func() notify.Health
+	Try      func(ctx context.Context, channel string) error // as [notify.Sender.Try]
+	Frame    func(w http.ResponseWriter, status int, title string, body template.HTML)
+	Browsers func(channel string) int // how many ask to be told over a channel to browsers
+	PushKey  string                   // by which push services know this house
+	Policy   string                   // content security policy, with script from this host
+	Trusted  string                   // origin of the pages behind a proxy, as "http://cats.lan"; "": none
 }
 
 type room struct {
@@ -68,6 +74,9 @@ type row struct {
 	Took, Failed      moment
 	Why               string // of the last failure, where nothing was taken since
 	Waiting           int
+	Browser           bool   // to browsers
+	Browsers          string // how many, in words
+	Idle              bool   // it reaches nobody now
 	Tried             string // how the trial just asked for ended
 }
 
@@ -84,6 +93,8 @@ func (d *room) moment(t time.Time) moment {
 type deskView struct {
 	Rows []row
 	Lost string // why notices wait altogether
+	Key  string
+	None bool // no channel is set
 }
 
 // page lists the channels. After a trial it says how that ended: the channel
@@ -94,7 +105,7 @@ func (d *room) page(w http.ResponseWriter, r *http.Request) {
 	for _, c := range health.Channels {
 		byName[c.Channel] = c
 	}
-	v := deskView{}
+	v := deskView{Key: d.opts.PushKey, None: true}
 	if health.Store != "" {
 		v.Lost = "Notices wait because the store cannot be used."
 	}
@@ -104,14 +115,20 @@ func (d *room) page(w http.ResponseWriter, r *http.Request) {
 			one.Tried = ended(one)
 		}
 		v.Rows = append(v.Rows, one)
+		v.None = v.None && one.Idle
 	}
+	w.Header().Set("Content-Security-Policy", d.opts.Policy)
 	d.show(w, http.StatusOK, "desk.html", "Who is told", v)
 }
 
 func (d *room) row(way Way, c notify.ChannelHealth) row {
-	one := row{Name: way.Name, Kind: way.Kind, Words: way.Words(), Waiting: c.Waiting, Took: d.moment(c.Took), Failed: d.moment(c.Failed)}
+	one := row{Name: way.Name, Kind: way.Kind, Words: way.Words(), Browser: way.Browser, Waiting: c.Waiting, Took: d.moment(c.Took), Failed: d.moment(c.Failed)}
 	if c.Failed.After(c.Took) {
 		one.Why = c.Why
+	}
+	if way.Browser {
+		n := d.opts.Browsers(way.Name)
+		one.Idle, one.Browsers = n == 0, fmt.Sprintf("Browsers that are told: %d.", n)
 	}
 	return one
 }

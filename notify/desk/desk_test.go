@@ -22,16 +22,17 @@ var noon = time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC)
 type office struct {
 	health notify.Health
 	trial  error
+	asking int // browsers
 	tried  []string
 }
 
 func (o *office) page(names ...string) http.Handler {
 	var ways []Way
 	for _, name := range names {
-		ways = append(ways, Way{notify.Channel{Name: name, Least: home.Book}, "mail"})
+		ways = append(ways, Way{Channel: notify.Channel{Name: name, Least: home.Book}, Kind: "mail", Browser: name == "browser"})
 	}
 	return New(Options{
-		Ways: ways, Health: func() notify.Health { return o.health }, Trusted: "http://cats.lan",
+		Ways: ways, Browsers: func(string) int { return o.asking }, PushKey: "the-key", Policy: "script-src 'self'", Health: func() notify.Health { return o.health }, Trusted: "http://cats.lan",
 		Try: func(_ context.Context, channel string) error {
 			o.tried = append(o.tried, channel)
 			return o.trial
@@ -99,6 +100,22 @@ func TestDesk_Page_WithoutChannels(t *testing.T) {
 	w := ask((&office{}).page(), httptest.NewRequest(http.MethodGet, "/notices", nil))
 	if body := w.Body.String(); !strings.Contains(body, "Nobody") || strings.Contains(body, "<form") {
 		t.Error(body)
+	}
+}
+
+// A channel to browsers is offered to this one; where none asks yet, there is
+// nothing to try, and the page says that nobody is told.
+func TestDesk_Page_Browsers(t *testing.T) {
+	for asking, want := range map[int]struct{ some, tries bool }{0: {false, false}, 2: {true, true}} {
+		w := ask((&office{asking: asking}).page("browser"), httptest.NewRequest(http.MethodGet, "/notices", nil))
+		body := w.Body.String()
+		if strings.Contains(body, "Nobody") == want.some || strings.Contains(body, "<form") != want.tries ||
+			!strings.Contains(body, fmt.Sprintf("are told: %d.", asking)) || !strings.Contains(body, `data-key="the-key"`) {
+			t.Errorf("%d browsers:\n%s", asking, body)
+		}
+		if w.Header().Get("Content-Security-Policy") != "script-src 'self'" {
+			t.Error("the script of the page may not run")
+		}
 	}
 }
 

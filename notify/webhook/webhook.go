@@ -12,12 +12,9 @@ import (
 	"context"
 	"crypto/hmac"
 	"crypto/sha256"
-	"crypto/tls"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"io"
-	"net"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -25,6 +22,7 @@ import (
 
 	"weighbeam/home"
 	"weighbeam/notify"
+	"weighbeam/notify/internal/reply"
 )
 
 // The headers of a request.
@@ -68,9 +66,7 @@ func New(c Config) (*Webhook, error) {
 	if client == nil {
 		client = &http.Client{}
 	}
-	own := *client
-	own.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
-	return &Webhook{url: string(c.URL), key: string(c.Key), header: c.Header, shape: shape, client: &own}, nil
+	return &Webhook{url: string(c.URL), key: string(c.Key), header: c.Header, shape: shape, client: reply.Staying(client)}, nil
 }
 
 // String hides what w holds: fmt would print its fields.
@@ -87,12 +83,12 @@ func (w *Webhook) Send(ctx context.Context, m notify.Message) error {
 	}
 	resp, err := w.client.Do(req)
 	if err != nil {
-		return unreached(err)
+		return reply.Unreached(err)
 	}
 	defer resp.Body.Close()
 	// Read a little, so that the connection can be used again, and never much.
 	_, _ = io.Copy(io.Discard, io.LimitReader(resp.Body, 4<<10))
-	return verdict(resp, time.Now())
+	return reply.Verdict(resp, time.Now())
 }
 
 func (w *Webhook) request(ctx context.Context, m notify.Message) (*http.Request, error) {
@@ -126,55 +122,4 @@ func Sign(key, sent string, body []byte) string {
 	fmt.Fprintf(mac, "%s.", sent)
 	mac.Write(body)
 	return "sha256=" + hex.EncodeToString(mac.Sum(nil))
-}
-
-// verdict says what an answer means. 408, 425, 429 and all 5xx may pass (RFC
-// 9110, RFC 8470, RFC 6585); so may 401, 403 and 404 while a keeper mends the
-// receiver, but nothing else in 4xx. A redirect is refused.
-func verdict(resp *http.Response, now time.Time) error {
-	code := resp.StatusCode
-	switch {
-	case code >= 200 && code < 300:
-		return nil
-	case code >= 300 && code < 400:
-		return notify.Refused("it redirects elsewhere (HTTP %d), which is not followed", code)
-	case code == 408, code == 425, code == 429, code >= 500, code == 401, code == 403, code == 404:
-		return &notify.Failure{Why: fmt.Sprintf("it answered HTTP %d", code), Retry: true, After: retryAfter(resp.Header.Get("Retry-After"), now)}
-	}
-	return notify.Refused("it answered HTTP %d", code)
-}
-
-// longestAfter bounds a pause that a receiver asks for: no receiver may silence
-// a channel for days.
-const longestAfter = time.Hour
-
-// retryAfter reads a Retry-After (RFC 9110, 10.2.3): seconds or a date.
-func retryAfter(s string, now time.Time) time.Duration {
-	var d time.Duration
-	if n, err := strconv.Atoi(s); err == nil {
-		d = time.Duration(min(max(n, 0), int(longestAfter/time.Second))) * time.Second
-	} else if t, err := http.ParseTime(s); err == nil {
-		d = t.Sub(now)
-	}
-	return min(max(d, 0), longestAfter)
-}
-
-// unreached says why there was no answer. The error of net/http quotes the
-// address, and with it any password or token in it, so only its kind is told.
-func unreached(err error) error {
-	var dns *net.DNSError
-	var op *net.OpError
-	var cert *tls.CertificateVerificationError
-	var timeout net.Error
-	switch {
-	case errors.As(err, &dns):
-		return notify.Unreached("its name cannot be found")
-	case errors.As(err, &cert):
-		return notify.Unreached("its certificate is not trusted")
-	case errors.As(err, &timeout) && timeout.Timeout():
-		return notify.Unreached("it did not answer in time")
-	case errors.As(err, &op) && op.Op == "dial":
-		return notify.Unreached("it cannot be reached")
-	}
-	return notify.Unreached("the connection broke before an answer")
 }

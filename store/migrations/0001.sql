@@ -240,6 +240,20 @@ CREATE TABLE session (
   until INTEGER NOT NULL
 ) WITHOUT ROWID, STRICT;
 
+-- By which push services know this house (RFC 8292), and the browsers that want to be told.
+CREATE TABLE push_key (
+  id      INTEGER PRIMARY KEY CHECK (id = 1),
+  private TEXT NOT NULL,
+  public  TEXT NOT NULL
+) STRICT;
+CREATE TABLE push_subscription (
+  endpoint TEXT PRIMARY KEY,
+  channel  TEXT NOT NULL,
+  key      TEXT NOT NULL,
+  auth     TEXT NOT NULL,
+  added    INTEGER NOT NULL
+) WITHOUT ROWID, STRICT;
+
 -- Who lives in the house: one row, JSON of home.Household.
 CREATE TABLE household (
   id   INTEGER PRIMARY KEY CHECK (id = 1),
