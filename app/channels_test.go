@@ -21,7 +21,7 @@ func TestReadConfig_SampleInFull(t *testing.T) {
 	// What stands commented below [broker] and [detect] belongs to the top.
 	var top, rest []string
 	for line := range strings.Lines(full) {
-		if regexp.MustCompile(`^(zone|link|household|practice|phone) +=`).MatchString(line) && !strings.Contains(line, `"Europe/Vienna"`) {
+		if regexp.MustCompile(`^(zone|link|household|practice|phone|push_services|push_contact) +=`).MatchString(line) && !strings.Contains(line, `"Europe/Vienna"`) {
 			top = append(top, line)
 		} else {
 			rest = append(rest, line)
@@ -31,7 +31,7 @@ func TestReadConfig_SampleInFull(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v (%s)", err, home.Hint(err))
 	}
-	if got := strings.Join(c.Channels(), " "); got != "house ada bell lamp phone" {
+	if got := strings.Join(c.Channels(), " "); got != "house ada bell lamp phone tablet" {
 		t.Errorf("channels %q", got)
 	}
 	if c.MQTT == nil || c.Heartbeat == nil || c.Influx == nil || c.Practice == "" || len(c.Device) != 1 || len(c.Broker.User) != 1 {

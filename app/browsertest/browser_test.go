@@ -98,6 +98,8 @@ func serve(t *testing.T, h *fakehouse.House) string {
 	mux.Handle("/answer", form)
 	mux.Handle("/answer/", form)
 	mux.Handle("/whose/", form)
+	mux.Handle("/notices", told(dashboards.NewFrame(pages)))
+	mux.Handle("/notices/", asking(t))
 	srv := httptest.NewServer(mux)
 	t.Cleanup(srv.Close)
 	if h.Ear != nil {

@@ -32,6 +32,7 @@ func looks() []look {
 		{"scale", "/sources/hall-box", fakehouse.Lived},
 		{"sheet", "/cats/mustard/sheet", fakehouse.Lived},
 		{"set-aside", "/set-aside", fakehouse.Lived},
+		{"notices", "/notices?tried=mail", fakehouse.Lived},
 		{"listen", "/listen", fakehouse.Listened},
 		{"missing", "/nowhere", fakehouse.Lived},
 		{"choose", "/check", fakehouse.Lived},
