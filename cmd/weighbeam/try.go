@@ -57,10 +57,6 @@ func (c tryCmd) settings() (app.Config, error) {
 // message and when it last did not.
 func (c tryCmd) list(ctx context.Context, t terminal, cfg app.Config) error {
 	ways := cfg.Ways()
-	if len(ways) == 0 {
-		fmt.Fprintln(t.out, "No channel is set: findings are shown on the pages only. deploy/weighbeam.toml shows how to add one.")
-		return nil
-	}
 	known, err := c.known(ctx, cfg.Data)
 	if err != nil {
 		return err
@@ -73,6 +69,9 @@ func (c tryCmd) list(ctx context.Context, t terminal, cfg app.Config) error {
 	}
 	if err := w.Flush(); err != nil {
 		return err
+	}
+	if len(cfg.Channels()) == 0 {
+		fmt.Fprintln(t.out, "No channel is set: until a browser asks on the page Notices, findings are shown on the pages only.")
 	}
 	for _, way := range ways {
 		if r := known[way.Name]; r.Failed.After(r.Took) {

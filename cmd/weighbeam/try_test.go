@@ -76,7 +76,7 @@ func TestTry_Refuses(t *testing.T) {
 		{"no such channel", []string{"fax", "--config", config}, 1, "There are: house, ada, bell, phone."},
 		// Nothing is set: said, and how to mend it.
 		{"no channel at all", []string{"fax", "--config", none}, 1, "deploy/weighbeam.toml"},
-		{"a list of none", []string{"--config", none}, 0, "on the pages only"},
+		{"a list of none but the browsers", []string{"--config", none}, 0, "No channel is set"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			code, said := commanded(t, append([]string{"try"}, row.args...)...)
