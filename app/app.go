@@ -25,6 +25,7 @@ import (
 	"weighbeam/notify"
 	"weighbeam/notify/push"
 	"weighbeam/store"
+	"weighbeam/store/mirror"
 )
 
 // Options are what a caller may set that is no setting of a user.
@@ -63,6 +64,7 @@ type App struct {
 	broker   *broker.Broker
 	listener net.Listener
 	registry *prometheus.Registry
+	mirror   *mirror.Mirror // nil: the settings name none
 
 	certificate *door.Certificate // nil: the pages speak no TLS
 

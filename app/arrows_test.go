@@ -17,7 +17,7 @@ import (
 var allowed = map[string][]string{
 	"home":         {},
 	"store":        {"home"},
-	"store/mirror": {"home"},
+	"store/mirror": {"home", "store/mirror/influxtest"},
 	"ingest":       {"home", "detect/stat", "ingest"},
 	"ingest/visit": {"home", "detect/stat", "ingest/visit"},
 	"ingest/whose": {"home", "detect/stat", "ingest/whose"},

@@ -13,6 +13,9 @@ func (a *App) metrics() *prometheus.Registry {
 	reg := prometheus.NewRegistry()
 	reg.MustRegister(a.appender, houseCollector{a},
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	if a.mirror != nil {
+		reg.MustRegister(a.mirror)
+	}
 	return reg
 }
 

@@ -11,7 +11,8 @@ const (
 	OfVisit     Matter = "visit"
 	OfCheck     Matter = "check"
 	OfHousehold Matter = "household"
-	OfNaming    Matter = "naming" // by a person, of a visit
+	OfNaming    Matter = "naming"  // by a person, of a visit
+	OfFinding   Matter = "finding" // a turn of one: Source is its subject, From when it was raised, To when it turned
 	OfCare      Matter = "care"
 
 	OfCalibration Matter = "calibration" // of a source

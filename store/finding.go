@@ -44,7 +44,11 @@ func (w *work) turn(t home.Transition) error {
 	_, err = w.ExecContext(w.ctx, `INSERT INTO finding_turn (finding, n, turn, at, body)
 		SELECT ?1, count(*) + 1, ?2, ?3, ?4 FROM finding_turn WHERE finding = ?1`,
 		f.ID(), string(t.Turn), t.At.UnixMicro(), string(body))
-	return err
+	if err != nil {
+		return err
+	}
+	// Its subject is no cat here: nothing that a finding is made of has changed.
+	return w.enter(home.Entry{Matter: home.OfFinding, Source: f.Subject(), From: f.Raised, To: t.At, N: 1})
 }
 
 // Findings returns findings, newest first: only the open ones, or also those

@@ -1,21 +1,31 @@
 // Package mirror follows the store's journal into a time-series engine that speaks
 // the InfluxDB v2 write API, for dashboards and for many houses in one place.
 //
-// It guarantees that every reading but raw load, and every weighing, gets
-// there at least once, and that writing one again changes nothing: a point is
-// known by its series and time. The mirror can be thrown away and made again.
-// Where the engine is away, nothing waits but the mirror's own position.
+// It guarantees that every reading but raw load, every weighing, every turn
+// of a finding and every trend gets there at least once, and that writing one again
+// changes nothing: a point is known by its series and time. The mirror can be thrown
+// away and made again. Where the engine is away, nothing waits but the mirror's own
+// position: that costs disk, since the journal goes on, and neither memory nor
+// anything else.
 //
-// Points: measurement "reading" with the tags site, source, quantity and cat and
-// the fields value and sd; measurement "weighing", for each cat that a visit
-// may be of, with the tags site, source and cat and the fields kg, sd and
-// confidence, the probability that it is. A visit that is another cat's now keeps its point with confidence 0: the engine may not
-// know how to delete.
+// Points, each with the tag site where one is set:
+//   - "reading", tags source, quantity, cat and state, fields value, sd and window_s;
+//   - "weighing", for each cat that a visit may be of, tags source and cat, fields kg,
+//     sd and confidence, the probability that it is. A visit that is another cat's
+//     now keeps its point with confidence 0;
+//   - "trend", the smoothed weight by day, tag cat, fields kg, lo and hi (90 %);
+//   - "finding", each turn of one, tags subject and sign, fields open (0 or 1), rank
+//     (0 where it is closed, 1 for mention to 4 for now), urgency, turn, text,
+//     change_pct and rate.
+//
+// The engine may not know how to delete: a reading that a person took back stays in
+// it until the bucket is emptied and made again.
 package mirror
 
 import (
 	"context"
 	"net/http"
+	"sync"
 	"time"
 
 	"github.com/cenkalti/backoff/v5"
@@ -32,6 +42,9 @@ type Store interface {
 	Cursor(ctx context.Context, name string) (home.Cursor, error)
 	Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
 	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)
+	Household(ctx context.Context) (home.Household, error)
+	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error)
+	Turns(ctx context.Context, id string) ([]home.Transition, error)
 	Decide(ctx context.Context, d home.Decision) error
 }
 
@@ -42,17 +55,23 @@ type Config struct {
 	Org    string
 	Bucket string
 	Site   string // tags every point, so that many houses can share an engine
+	// Trend is the smoothed weight of a cat; nil: trends are not written.
+	Trend func(cat string) []home.TrendPoint
 }
 
 // Mirror follows one store into one bucket.
 type Mirror struct {
 	store  Store
-	site   string
+	cfg    Config
 	client influxdb2.Client
 	write  api.WriteAPIBlocking
 	pauses *backoff.ExponentialBackOff
 	rest   time.Time // no try before that
 	failed error
+	trend  trends
+
+	mu      sync.Mutex // guards what is counted
+	counted counted
 }
 
 // CursorName is the name of the mirror's position in the store.
@@ -78,7 +97,8 @@ func New(store Store, c Config) (*Mirror, error) {
 	client := influxdb2.NewClientWithOptions(c.URL, c.Token, opts)
 	pauses := backoff.NewExponentialBackOff()
 	pauses.InitialInterval, pauses.MaxInterval = time.Second, time.Minute
-	return &Mirror{store: store, site: c.Site, client: client, write: client.WriteAPIBlocking(c.Org, c.Bucket), pauses: pauses}, nil
+	c.Token = "" // the client has it
+	return &Mirror{store: store, cfg: c, client: client, write: client.WriteAPIBlocking(c.Org, c.Bucket), pauses: pauses}, nil
 }
 
 // Close lets go of the engine.
@@ -92,6 +112,7 @@ func (m *Mirror) Round(ctx context.Context) (more bool, err error) {
 		return false, m.failed
 	}
 	more, err = m.round(ctx)
+	m.count(more, err)
 	if err != nil && ctx.Err() == nil {
 		m.rest = time.Now().Add(m.pauses.NextBackOff())
 	}
@@ -107,85 +128,80 @@ func (m *Mirror) round(ctx context.Context) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	news, err := m.store.Journal(ctx, cursor.Journal, entries)
-	if err != nil || len(news) == 0 {
+	next, err := m.copy(ctx, cursor.Journal)
+	if err != nil {
 		return false, err
 	}
-	var points []*write.Point
-	for _, e := range news {
-		some, err := m.points(ctx, e)
-		if err != nil {
-			return false, err
-		}
-		points = append(points, some...)
-	}
-	for len(points) > 0 {
-		n := min(batch, len(points))
-		if err := m.write.WritePoint(ctx, points[:n]...); err != nil {
-			return false, &home.Error{Op: "write to the mirror", Err: err,
-				Hint: "Check url, bucket and token under [influx]. Nothing is lost: the store keeps everything and the mirror follows when it can."}
-		}
-		points = points[n:]
+	if next == cursor.Journal {
+		return false, m.trends(ctx, false)
 	}
 	// Only after the engine took everything: a crash in between writes it again.
-	next := home.Cursor{Name: CursorName, Journal: news[len(news)-1].ID}
-	return len(news) == entries, m.store.Decide(ctx, home.Decision{Cursor: next})
+	return true, m.store.Decide(ctx, home.Decision{Cursor: home.Cursor{Name: CursorName, Journal: next}})
 }
 
-// points are those of one journal entry.
-func (m *Mirror) points(ctx context.Context, e home.Entry) ([]*write.Point, error) {
-	switch {
-	case e.Matter == home.OfReading && e.Quantity != home.Load:
-		readings, err := m.store.Readings(ctx, e.Source, e.Quantity, e.From, e.To.Add(home.TimeStep))
-		var points []*write.Point
-		for _, r := range readings {
-			points = append(points, m.reading(r))
+// copy writes what the entries after one say, and returns the last of them.
+func (m *Mirror) copy(ctx context.Context, after int64) (int64, error) {
+	news, err := m.store.Journal(ctx, after, entries)
+	if err != nil || len(news) == 0 {
+		return after, err
+	}
+	w := &writer{mirror: m}
+	for _, e := range news {
+		if err := m.points(ctx, e, w.put); err != nil {
+			return after, err
 		}
-		return points, err
-	case e.Matter == home.OfVisit && e.Cat != "":
-		visits, err := m.store.Visits(ctx, e.Source, e.From, e.To.Add(home.TimeStep))
+		m.trend.touch(e, time.Now())
+	}
+	return news[len(news)-1].ID, w.flush(ctx)
+}
+
+// Rebuild writes everything again, beside a program that may be running: it reads,
+// and moves no position. told is called with how many journal entries are done.
+func (m *Mirror) Rebuild(ctx context.Context, told func(done int64)) error {
+	for at := int64(0); ; {
+		next, err := m.copy(ctx, at)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		return []*write.Point{m.weighing(e, visits)}, nil
-	}
-	return nil, nil
-}
-
-func (m *Mirror) reading(r home.Reading) *write.Point {
-	p := write.NewPointWithMeasurement("reading").SetTime(r.Time).AddTag("source", r.Source).AddTag("quantity", string(r.Quantity)).
-		AddField("value", r.Value)
-	if r.SD > 0 {
-		p.AddField("sd", r.SD)
-	}
-	if r.Quantity.Counted() {
-		p.AddField("window_s", r.Window.Seconds()).AddTag("state", string(r.State))
-	}
-	return m.tag(p, r.Cat)
-}
-
-// weighing is the point of the visit that the entry is about, for the entry's cat:
-// the visit may have gone to another since, or be gone.
-func (m *Mirror) weighing(e home.Entry, visits []home.Visit) *write.Point {
-	p := write.NewPointWithMeasurement("weighing").SetTime(e.From).AddTag("source", e.Source)
-	confidence := 0.0
-	for _, v := range visits {
-		for _, w := range v.Weighings() {
-			if w.Cat == e.Cat {
-				p.AddField("kg", w.Kg).AddField("sd", w.SDKg)
-				confidence = w.Confidence
-			}
+		if next == at {
+			return m.trends(ctx, true)
 		}
+		at = next
+		told(at)
 	}
-	return m.tag(p.AddField("confidence", confidence), e.Cat)
 }
 
-func (m *Mirror) tag(p *write.Point, cat string) *write.Point {
-	if cat != "" {
-		p.AddTag("cat", cat)
+// Ask returns nil if the engine takes a request that holds nothing.
+func (m *Mirror) Ask(ctx context.Context) error { return m.send(ctx, nil) }
+
+func (m *Mirror) send(ctx context.Context, points []*write.Point) error {
+	if err := m.write.WritePoint(ctx, points...); err != nil {
+		return &home.Error{Op: "write to the mirror", Err: err,
+			Hint: "Check url, bucket and token under [influx]. Nothing is lost: the store keeps everything and the mirror follows when it can."}
 	}
-	if m.site != "" {
-		p.AddTag("site", m.site)
+	m.wrote(len(points))
+	return nil
+}
+
+// writer sends points in requests of a bounded size.
+type writer struct {
+	mirror *Mirror
+	points []*write.Point
+}
+
+func (w *writer) put(ctx context.Context, p *write.Point) error {
+	w.points = append(w.points, p)
+	if len(w.points) < batch {
+		return nil
 	}
-	return p.SortTags()
+	return w.flush(ctx)
+}
+
+func (w *writer) flush(ctx context.Context) error {
+	if len(w.points) == 0 {
+		return nil
+	}
+	points := w.points
+	w.points = w.points[:0]
+	return w.mirror.send(ctx, points)
 }

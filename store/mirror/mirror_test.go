@@ -1,24 +1,18 @@
 package mirror
 
 import (
-	"context"
 	"fmt"
-	"net"
 	"net/http"
 	"net/http/httptest"
-	"net/url"
-	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
 
-	influxdb2 "github.com/influxdata/influxdb-client-go/v2"
-
 	"weighbeam/home"
 	"weighbeam/store"
+	"weighbeam/store/mirror/influxtest"
 )
 
 var noon = time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC)
@@ -44,7 +38,27 @@ func house(t *testing.T) *store.DB {
 	if err := db.SaveVisits(t.Context(), home.Cursor{Name: "weigh"}, []home.Visit{visit("juniper"), visit("")}, nil); err != nil {
 		t.Fatal(err)
 	}
+	if err := db.SetHousehold(t.Context(), home.Household{Cats: []home.Cat{{ID: "juniper", Name: "Juniper"}}}); err != nil {
+		t.Fatal(err)
+	}
+	falling := home.Finding{Cat: "juniper", Sign: home.WeightFalling, Urgency: home.Book, Raised: noon, Text: "Weight is falling.", ChangePct: -2, Rate: -0.5, RateUnit: "%/week"}
+	closed := falling
+	closed.Closed = noon.AddDate(0, 0, 3)
+	turns := []home.Transition{{Turn: home.Raised, At: noon, Finding: falling}, {Turn: home.Closed, At: closed.Closed, Finding: closed}}
+	if err := db.Decide(t.Context(), home.Decision{Cursor: home.Cursor{Name: "watch"}, Turns: turns}); err != nil {
+		t.Fatal(err)
+	}
 	return db
+}
+
+// slope is a trend of a month.
+func slope(string) []home.TrendPoint {
+	var points []home.TrendPoint
+	for i := range 30 {
+		kg := 4.5 - float64(i)/100
+		points = append(points, home.TrendPoint{Time: noon.AddDate(0, 0, i), Value: kg, Lo: kg - 0.1, Hi: kg + 0.1})
+	}
+	return points
 }
 
 func visit(cat string) home.Visit {
@@ -130,132 +144,52 @@ func TestNew_Refuses(t *testing.T) {
 	}
 }
 
-// influxd starts a real InfluxDB on loopback; stop kills it. The data stay in dir.
-func influxd(t *testing.T, dir string, port int) (stop func()) {
+// found is how many values a Flux query finds, and the last of them.
+func found(t *testing.T, e *influxtest.Engine, flux string) (n int, last any) {
 	t.Helper()
-	path, err := filepath.Abs("../../bin/influxd")
+	values, err := e.Values(flux)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := os.Stat(path); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("influxd is missing: run make needs")
-		}
-		t.Skip("SKIPPED: bin/influxd is missing (make needs builds it); nothing was tested against a real engine")
+	if len(values) == 0 {
+		return 0, nil
 	}
-	conf := filepath.Join(dir, "influxd.conf")
-	text := fmt.Sprintf(`reporting-disabled = true
-bind-address = "127.0.0.1:0"
-[meta]
-dir = %q
-[data]
-dir = %q
-wal-dir = %q
-[http]
-bind-address = "127.0.0.1:%d"
-flux-enabled = true
-auth-enabled = true
-log-enabled = false
-[monitor]
-store-enabled = false
-`, dir+"/meta", dir+"/data", dir+"/wal", port)
-	if err := os.WriteFile(conf, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command(path, "-config", conf)
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	stopped := false
-	stop = func() {
-		if !stopped {
-			stopped = true
-			_ = cmd.Process.Kill() // it is ours
-			_ = cmd.Wait()
-		}
-	}
-	t.Cleanup(stop)
-	for deadline := time.Now().Add(30 * time.Second); time.Now().Before(deadline); <-time.After(50 * time.Millisecond) {
-		if resp, err := http.Get(fmt.Sprintf("http://127.0.0.1:%d/health", port)); err == nil {
-			resp.Body.Close()
-			if resp.StatusCode == http.StatusOK {
-				return stop
-			}
-		}
-	}
-	t.Fatal("influxd does not answer")
-	return nil
-}
-
-// say sends a statement, as admin where a password is given.
-func say(t *testing.T, base, q, password string) {
-	t.Helper()
-	req, err := http.NewRequestWithContext(t.Context(), http.MethodPost, base+"/query", strings.NewReader(url.Values{"q": {q}}.Encode()))
-	if err != nil {
-		t.Fatal(err)
-	}
-	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	if password != "" {
-		req.SetBasicAuth("admin", password)
-	}
-	resp, err := http.DefaultClient.Do(req)
-	if err != nil {
-		t.Fatal(err)
-	}
-	resp.Body.Close()
-	if resp.StatusCode != http.StatusOK {
-		t.Fatalf("%s: %s", q, resp.Status)
-	}
-}
-
-// counted is how many values a Flux query finds, and the last of them.
-func counted(t *testing.T, base, flux string) (n int, last any) {
-	t.Helper()
-	client := influxdb2.NewClient(base, "admin:secret")
-	defer client.Close()
-	result, err := client.QueryAPI("").Query(context.Background(), flux)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for result.Next() {
-		n++
-		last = result.Record().Value()
-	}
-	if err := result.Err(); err != nil {
-		t.Fatal(err)
-	}
-	return n, last
+	return len(values), values[len(values)-1]
 }
 
 // Against a real InfluxDB: everything but load arrives; killed and started again,
 // and with everything written once more, there is nothing twice; a visit that
 // goes to another cat leaves no weight behind that counts.
 func TestMirror_RealInfluxDB(t *testing.T) {
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	port := l.Addr().(*net.TCPAddr).Port
-	l.Close()
-	dir, base := t.TempDir(), fmt.Sprintf("http://127.0.0.1:%d", port)
-	stop := influxd(t, dir, port)
-	say(t, base, "CREATE USER admin WITH PASSWORD 'secret' WITH ALL PRIVILEGES", "")
-	say(t, base, "CREATE DATABASE home", "secret")
+	e := influxtest.Start(t)
 	db := house(t)
-	config := Config{URL: base, Token: "admin:secret", Bucket: "home/autogen", Site: "mill-lane"}
-	drain(t, mirrorTo(t, db, config))
+	config := Config{URL: e.URL, Token: influxtest.Token, Bucket: influxtest.Bucket, Site: "mill-lane", Trend: slope}
+	m := mirrorTo(t, db, config)
+	if err := m.Ask(t.Context()); err != nil {
+		t.Errorf("asked whether it is there: %v", err)
+	}
+	drain(t, m)
 
 	all := `from(bucket:"home/autogen") |> range(start: 2025-01-01T00:00:00Z, stop: 2026-01-01T00:00:00Z) |> filter(fn: (r) => r.site == "mill-lane" and `
 	readings := all + `r._measurement == "reading" and r._field == "value")`
 	weighings := all + `r._measurement == "weighing" and r.cat == "juniper" and r._field == "confidence")`
-	if n, last := counted(t, base, readings); n != 100 || last != 4.5 {
+	if n, last := found(t, e, readings); n != 100 || last != 4.5 {
 		t.Errorf("%d readings, the last %v, want 100 of 4.5", n, last)
 	}
-	if n, last := counted(t, base, weighings); n != 1 || last != 0.97 {
+	if n, last := found(t, e, weighings); n != 1 || last != 0.97 {
 		t.Errorf("%d weighings, the last of confidence %v", n, last)
 	}
 
-	stop()
+	for field, want := range map[string]any{"open": int64(0), "rank": int64(0), "turn": "closed", "rate": -0.5} {
+		if n, last := found(t, e, all+fmt.Sprintf(`r._measurement == "finding" and r.subject == "juniper" and r._field == %q)`, field)); n != 2 || last != want {
+			t.Errorf("%d turns of the finding, the last with %s %v", n, field, last)
+		}
+	}
+	if n, last := found(t, e, all+`r._measurement == "trend" and r._field == "kg")`); n != 30 || last != 4.5-0.29 {
+		t.Errorf("%d days of trend, the last of %v kg", n, last)
+	}
+
+	e.Kill()
 	away := mirrorTo(t, db, config)
 	if err := db.SaveVisits(t.Context(), home.Cursor{Name: "weigh"}, []home.Visit{visit("moss")}, nil); err != nil {
 		t.Fatal(err)
@@ -263,15 +197,15 @@ func TestMirror_RealInfluxDB(t *testing.T) {
 	if _, err := away.Round(t.Context()); err == nil {
 		t.Error("nobody is there, and the round went well")
 	}
-	influxd(t, dir, port)
+	e.Again(t)
 	if err := db.Decide(t.Context(), home.Decision{Cursor: home.Cursor{Name: CursorName}}); err != nil { // from the beginning
 		t.Fatal(err)
 	}
 	drain(t, mirrorTo(t, db, config))
-	if n, _ := counted(t, base, readings); n != 100 {
+	if n, _ := found(t, e, readings); n != 100 {
 		t.Errorf("%d readings after writing them twice", n)
 	}
-	if n, last := counted(t, base, weighings); n != 1 || last != 0.0 {
+	if n, last := found(t, e, weighings); n != 1 || last != 0.0 {
 		t.Errorf("%d weighings of the former cat, the last of confidence %v, want 0", n, last)
 	}
 }
