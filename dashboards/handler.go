@@ -89,6 +89,7 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 	mux.HandleFunc("GET /cats/{id}/sheet", p.page(p.sheet))
 	mux.HandleFunc("GET /cats/{id}/sheet.pdf", p.sheetFile(PDF))
 	mux.HandleFunc("GET /cats/{id}/sheet.csv", p.sheetFile(CSV))
+	mux.HandleFunc("GET /cats/{id}/sheet.fhir", p.sheetFile(FHIR))
 	mux.HandleFunc("GET /cats/{id}/sheet.html", p.sheetFile(HTML))
 	mux.HandleFunc("GET /sources/{id}", p.page(p.scale))
 	mux.HandleFunc("GET /findings/{id...}", p.page(p.finding))

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"weighbeam/dashboards/chart"
+	"weighbeam/dashboards/fhir"
 	"weighbeam/dashboards/sheet"
 	"weighbeam/home"
 )
@@ -25,7 +26,16 @@ const (
 	PDF  SheetForm = "pdf"  // two pages
 	HTML SheetForm = "html" // one file that needs no other
 	CSV  SheetForm = "csv"  // the readings behind it
+	FHIR SheetForm = "fhir" // the readings and checks, for the practice's own program
 )
+
+// Ending is how the name of a file in the form ends.
+func (f SheetForm) Ending() string {
+	if f == FHIR {
+		return "fhir.json"
+	}
+	return string(f)
+}
 
 func (f SheetForm) mime() string {
 	switch f {
@@ -33,6 +43,8 @@ func (f SheetForm) mime() string {
 		return "application/pdf"
 	case CSV:
 		return "text/csv; charset=utf-8"
+	case FHIR:
+		return "application/fhir+json"
 	}
 	return "text/html; charset=utf-8"
 }
@@ -80,14 +92,17 @@ func (p *pages) sheetFile(form SheetForm) http.HandlerFunc {
 			how = "attachment"
 		}
 		w.Header().Set("Content-Type", form.mime())
-		w.Header().Set("Content-Disposition", fmt.Sprintf(`%s; filename="%s-sheet-%s.%s"`, how, id, p.opts.Now().In(p.opts.Zone).Format(time.DateOnly), form))
+		w.Header().Set("Content-Disposition", fmt.Sprintf(`%s; filename="%s-sheet-%s.%s"`, how, id, p.opts.Now().In(p.opts.Zone).Format(time.DateOnly), form.Ending()))
 		p.send(w, r, content.Bytes())
 	}
 }
 
 func (p *pages) writeSheet(ctx context.Context, w io.Writer, id string, form SheetForm, q url.Values) error {
-	if form == CSV {
+	switch form {
+	case CSV:
 		return p.sheetCSV(ctx, w, id, q)
+	case FHIR:
+		return p.sheetFHIR(ctx, w, id, q)
 	}
 	s, _, err := p.sheetOf(ctx, id, q)
 	if err != nil {
@@ -137,6 +152,28 @@ func (p *pages) sheetCSV(ctx context.Context, w io.Writer, id string, q url.Valu
 		return err
 	}
 	return writeCSV(w, rs)
+}
+
+// sheetFHIR writes every reading and check of the period as a FHIR bundle.
+func (p *pages) sheetFHIR(ctx context.Context, w io.Writer, id string, q url.Values) error {
+	h, c, err := p.findCat(ctx, id)
+	if err != nil {
+		return err
+	}
+	per := p.sheetPeriod(q)
+	record := fhir.Record{Cat: c, Scales: h.Scales, Made: p.opts.Now()}
+	if record.Readings, err = p.readingsOf(ctx, c, per); err != nil {
+		return err
+	}
+	if record.Checks, err = p.store.Checks(ctx, c.ID, per.From, per.To.Add(time.Second)); err != nil {
+		return err
+	}
+	bundle, err := fhir.Bundle(record)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(bundle)
+	return err
 }
 
 // readingsOf is every reading of a cat in a period, in time order.

