@@ -43,16 +43,36 @@ func compiled(t *testing.T) *jsonschema.Schema {
 	if err != nil {
 		t.Fatal(err)
 	}
+	narrowed(t, doc)
 	c := jsonschema.NewCompiler()
 	c.DefaultDraft(jsonschema.Draft6)
 	if err := c.AddResource("fhir.schema.json", doc); err != nil {
 		t.Fatal(err)
 	}
-	schema, err := c.Compile("fhir.schema.json")
+	schema, err := c.Compile("fhir.schema.json#/definitions/Bundle")
 	if err != nil {
 		t.Fatal(err)
 	}
 	return schema
+}
+
+// narrowed leaves of the list of all resources those that are written here: to
+// compile all 148 takes half a minute under the race detector.
+func narrowed(t *testing.T, doc any) {
+	t.Helper()
+	definitions := doc.(map[string]any)["definitions"].(map[string]any)
+	all := definitions["ResourceList"].(map[string]any)
+	var ours []any
+	for _, one := range all["oneOf"].([]any) {
+		switch one.(map[string]any)["$ref"] {
+		case "#/definitions/Patient", "#/definitions/Device", "#/definitions/Observation", "#/definitions/Provenance":
+			ours = append(ours, one)
+		}
+	}
+	if len(ours) != 4 {
+		t.Fatalf("the schema lists %d of the four resources", len(ours))
+	}
+	all["oneOf"] = ours
 }
 
 func fits(schema *jsonschema.Schema, content []byte) error {
