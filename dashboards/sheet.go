@@ -57,8 +57,11 @@ func (p *pages) sheetOf(ctx context.Context, id string, q url.Values) (sheet.She
 	now := p.opts.Now()
 	s := sheet.Sheet{CatID: c.ID, Name: c.Name, About: who(c, now), Period: per.Words, Made: now, MadeOn: p.say.clock(now), Caution: home.Caution}
 	g := &gathering{pages: p, ctx: ctx, house: h, cat: c, per: per, look: p.look.Outlook(c.ID), trend: p.look.Trend(c.ID)}
+	if g.care, err = p.store.Care(ctx, c.ID, per.From, per.To.Add(time.Second)); err != nil {
+		return s, per, err
+	}
 	for _, part := range []func() (sheet.Section, error){
-		g.why, g.weighed, g.breathing, g.heart, g.eating, g.litter, g.flags, g.notes, g.unknown, g.how,
+		g.why, g.weighed, g.breathing, g.heart, g.eating, g.litter, g.flags, g.seen, g.lumps, g.fed, g.happened, g.notes, g.unknown, g.how,
 	} {
 		sec, err := part()
 		if err != nil {
@@ -80,9 +83,10 @@ type gathering struct {
 	per      period
 	look     home.Outlook
 	trend    []home.TrendPoint
-	readings []home.Reading // weighings of the period
-	checks   []home.HomeCheck
-	absent   []string // what was not measured
+	readings []home.Reading   // weighings of the period
+	checks   []home.HomeCheck // newest first
+	care     []home.Care      // oldest first
+	absent   []string         // what was not measured
 }
 
 // who is whose sheet it is, besides the name.
@@ -144,6 +148,11 @@ func (g *gathering) unknown() (sheet.Section, error) {
 
 func (g *gathering) how() (sheet.Section, error) {
 	points := howTaken(g.readings)
+	corrected, err := g.corrected()
+	if err != nil {
+		return sheet.Section{}, err
+	}
+	points = append(points, corrected...)
 	return sheet.Section{Heading: "How the figures were taken", Points: append(points,
 		"Counts are what a person counted over the stated seconds; the rate is worked out from them. One breath miscounted in 15 s moves the rate by 4 a minute, in 30 s by 2.",
 		"Intervals hold the truth with 90 % certainty, as far as the model is right. A weighing holds what the cat has eaten and drunk, and what it has not yet left behind.",

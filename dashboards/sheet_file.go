@@ -168,6 +168,15 @@ func (p *pages) sheetFHIR(ctx context.Context, w io.Writer, id string, q url.Val
 	if record.Checks, err = p.store.Checks(ctx, c.ID, per.From, per.To.Add(time.Second)); err != nil {
 		return err
 	}
+	all, err := p.store.Corrections(ctx, c.ID)
+	if err != nil {
+		return err
+	}
+	for _, one := range all {
+		if per.holds(one.At) {
+			record.Corrections = append(record.Corrections, one)
+		}
+	}
 	bundle, err := fhir.Bundle(record)
 	if err != nil {
 		return err

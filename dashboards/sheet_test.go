@@ -27,7 +27,7 @@ func TestSheet_OfCatWithFindings_HoldsWhatAPracticeAsks(t *testing.T) {
 		"15 breaths in 30 s, asleep: 30 a minute", "16 breaths in 15 s, at the practice: 64 a minute",
 		"40 heartbeats in 15 s, resting: 160 a minute", "temperature 38.3 Cel (ear)",
 		"struggling to breathe", "Slept on the radiator.", "standard uncertainty of one about 15 g", "about 41 g",
-		"Not measured in this period: food, water and litter-box visits.", home.Caution)
+		"Not measured in this period: food, water, litter-box visits, body", home.Caution)
 	says(t, get(serve(h), "/cats/barnaby/sheet"), 200, "Nothing is open", "not the same as a healthy cat", "Nobody did a home check in this period.", "None counted asleep in this period.")
 }
 
@@ -56,7 +56,7 @@ func TestSheet_Daily_CountsOnlyMeasuredDays(t *testing.T) {
 		`<th scope="row">Feb 2026</th><td>food</td><td class="n">25 g</td><td class="n">2</td><td class="n">3</td>`,
 		`<th scope="row">Feb 2026</th><td>water</td><td class="n">35 mL</td><td class="n">1</td><td class="n">1</td>`,
 		`<th scope="row">Feb 2026</th><td class="n">3.0</td><td class="n">70</td><td class="n">24</td><td class="n">1</td>`,
-		"Not measured in this period: heart beats and temperature.")
+		"Not measured in this period: heart beats, temperature, body")
 }
 
 // A sheet of days that are past says what was then, not what is now.
@@ -133,4 +133,31 @@ func TestSheets_WriteWhatThePageOffers(t *testing.T) {
 	if err := write(context.Background(), &bytes.Buffer{}, dashboards.SheetRequest{Cat: "mustard", Form: dashboards.CSV}); err == nil {
 		t.Error("a store that fails makes a sheet")
 	}
+}
+
+// What people saw, gave and did stands on the sheet, as it was last and before.
+func TestSheet_OfKeptCat_HoldsLooksLumpsAndCare(t *testing.T) {
+	h := fakehouse.Kept()
+	w := get(serve(h), "/cats/plum/sheet")
+	says(t, w, 200,
+		// Scores with their change, and what was as always apart from them.
+		`<th scope="row">body condition</th><td>5 of 9</td><td>26 Mar 2026</td><td>6 of 9</td><td>27 Jan 2026</td>`,
+		`<th scope="row">muscle condition</th><td>mild loss</td><td>26 Mar 2026</td><td>normal</td>`,
+		`<th scope="row">ears, left</th><td>dark wax</td><td>27 Jan 2026</td><td></td>`,
+		"Looked at and as always: gait and coat.",
+		`pain face, all features</th><td>1 of 6: 0.17</td>`,
+		// Lumps with sizes then and now, on the outline.
+		"Shoulder, left: 9 × 7 × 4 mm on 26 Mar 2026; 6 × 5 mm on 27 Jan 2026; first seen 23 Jan 2026; moves under the skin.",
+		"Hind leg, right: not measured", "Tail: not there any more", `class="outline"`,
+		// Food and medicines, spelled differently but the same.
+		`<th scope="row">food</th><td>dry food, hillside, 30 g</td><td>26 Mar 2026</td><td>most</td><td class="n">2</td>`,
+		"Drops from the practice, 2 drops", "medicine started: drops, twice a day", "new food: from tins to dry food, hillside",
+		"weight goal: 3.70 kg, at most 1.0 % a week, agreed with Dr Okafor", "the practice said: heart sounds clear", "visit to the practice: yearly visit",
+		"40 heartbeats in 15 s", "temperature 38.2 Cel",
+		"People put one entry right in this period, the last on 28 Jan 2026")
+	if strings.Contains(w.Body.String(), "Not measured in this period") {
+		t.Error("everything was measured, and it says that something was not")
+	}
+	says(t, get(serve(fakehouse.Lived()), "/cats/plum/sheet"), 200,
+		"Not measured in this period: heart beats, temperature, food, water, litter-box visits, body and muscle condition and other looks, lumps, diet and medicines.")
 }

@@ -13,6 +13,8 @@ type Store interface {
 	Weighings(ctx context.Context, cat string, from, to time.Time) ([]home.Weighing, error)              // time order
 	Counts(ctx context.Context, cat string, q home.Quantity, from, to time.Time) ([]home.Reading, error) // time order
 	Checks(ctx context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error)                // newest first
+	Care(ctx context.Context, cat string, from, to time.Time) ([]home.Care, error)                       // oldest first; what holds at some time of the range
+	Corrections(ctx context.Context, cat string) ([]home.Correction, error)                              // oldest first
 	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)                 // time order
 	Sources(ctx context.Context) ([]home.SourceStatus, error)
 	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error) // newest first

@@ -18,6 +18,8 @@ type House struct {
 	Weighed   []home.Weighing // time order
 	Counted   []home.Reading  // time order
 	Checked   []home.HomeCheck
+	Cared     []home.Care // oldest first
+	Corrected []home.Correction
 	Visited   []home.Visit
 	Status    []home.SourceStatus
 	Found     []home.Finding // newest first
@@ -53,6 +55,18 @@ func (h *House) Checks(_ context.Context, cat string, from, to time.Time) ([]hom
 	out := keep(h.Checked, func(c home.HomeCheck) bool { return c.Cat == cat && within(c.Time, from, to) })
 	slices.SortStableFunc(out, func(a, b home.HomeCheck) int { return b.Time.Compare(a.Time) })
 	return out, h.Err
+}
+
+// Care returns what was done with a cat in [from, to).
+func (h *House) Care(_ context.Context, cat string, from, to time.Time) ([]home.Care, error) {
+	return keep(h.Cared, func(c home.Care) bool {
+		return c.Cat == cat && c.From.Before(to) && (!c.From.Before(from) || c.Kind.Spans() && (c.Until.IsZero() || c.Until.After(from)))
+	}), h.Err
+}
+
+// Corrections returns what was corrected of a cat.
+func (h *House) Corrections(_ context.Context, cat string) ([]home.Correction, error) {
+	return keep(h.Corrected, func(c home.Correction) bool { return c.Cat == cat }), h.Err
 }
 
 // Visits returns the visits of a source in [from, to).

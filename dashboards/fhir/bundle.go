@@ -17,22 +17,27 @@ type Record struct {
 	Scales   []home.Scale   // those that are known; others are named only
 	Readings []home.Reading // of the cat, of any quantity but load
 	Checks   []home.HomeCheck
-	Made     time.Time
+	// Corrections are what people put right; what they replaced is not handed in.
+	Corrections []home.Correction
+	Made        time.Time
 }
 
 // Bundle returns r as a FHIR R4 Bundle in JSON.
 func Bundle(r Record) ([]byte, error) {
-	b := &builder{record: r, devices: map[string]string{}}
+	b := &builder{record: r, devices: map[string]string{}, ofCheck: map[string][]r4.Reference{}}
 	b.add("Patient", r.Cat.ID, b.patient())
 	for _, s := range r.Scales {
 		b.devices[s.ID] = url("Device", s.ID)
 		b.add("Device", s.ID, device(s))
 	}
 	for _, reading := range r.Readings {
-		b.add("Observation", key(reading), b.observation(reading))
+		b.add("Observation", reading.Key(), b.observation(reading))
 	}
 	for _, c := range r.Checks {
 		b.check(c)
+	}
+	for _, c := range r.Corrections {
+		b.add("Provenance", c.ID, b.provenance(c))
 	}
 	if b.err != nil {
 		return nil, fmt.Errorf("write FHIR: %w", b.err)
@@ -45,7 +50,8 @@ func Bundle(r Record) ([]byte, error) {
 
 type builder struct {
 	record  Record
-	devices map[string]string // address by scale
+	devices map[string]string         // address by scale
+	ofCheck map[string][]r4.Reference // what stands here of each check
 	entries []r4.BundleEntry
 	err     error
 }
@@ -65,11 +71,6 @@ var space = uuid.NewSHA1(uuid.NameSpaceURL, []byte("urn:weighbeam"))
 
 func id(kind, key string) string  { return uuid.NewSHA1(space, []byte(kind+"/"+key)).String() }
 func url(kind, key string) string { return "urn:uuid:" + id(kind, key) }
-
-// key names a reading among all of a cat.
-func key(r home.Reading) string {
-	return fmt.Sprintf("%s/%s/%s/%d/%d", r.Cat, r.Source, r.Quantity, r.Time.UnixMicro(), r.Seq)
-}
 
 func instant(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.999999Z07:00") }
 

@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"encoding/json"
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -27,7 +29,14 @@ func record() fhir.Record {
 	r := fhir.Record{Made: at.AddDate(0, 0, 3),
 		Cat:    home.Cat{ID: "plum", Name: "Plum", Born: time.Date(2017, 9, 12, 0, 0, 0, 0, time.UTC), Sex: "female", Neutered: true, Chip: "276000000000123"},
 		Scales: []home.Scale{{ID: "hall-box", Kind: home.LitterBox}},
-		Checks: []home.HomeCheck{{ID: "c1", Cat: "plum", Time: at, By: "Ines", Note: "Slept <all> day.", RedFlags: []home.RedFlag{home.OpenMouth}}}}
+		Checks: []home.HomeCheck{{ID: "c1", Cat: "plum", Time: at, By: "Ines", Note: "Slept <all> day.", RedFlags: []home.RedFlag{home.OpenMouth},
+			Seen:  []home.Seen{{Part: home.BodyScore, Number: 4, HasNumber: true}, {Part: home.Ears, Side: home.Left, Values: []string{"red", "sore"}}},
+			Lumps: []home.Lump{{ID: "l1", Place: home.AtNeck, Side: home.Right, LengthMm: 8, WidthMm: 6, Note: "soft"}, {ID: "l2", Place: home.AtBack, Gone: true}},
+			Given: []home.Given{{Kind: home.Food, What: "Tins", Amount: "85 g", Taken: home.TookHalf}, {Kind: home.Food, What: "Tins"}}}},
+		Corrections: []home.Correction{
+			{ID: "k1", Cat: "plum", Matter: home.OfCheck, Target: "c0", Replacement: "c1", At: at, By: "Ines", Why: "wrong ear"},
+			{ID: "k2", Cat: "plum", Matter: home.OfReading, Target: "hand/breaths/1/0/plum", Replacement: "hand/breaths/" + fmt.Sprint(at.Add(3*time.Hour).UnixMicro()) + "/0/plum", At: at, Why: "counted again"},
+			{ID: "k3", Cat: "plum", Matter: home.OfReading, Target: "hand/weight/2/0/plum", At: at, Why: "another cat"}}}
 	add := func(r2 home.Reading) {
 		r2.Cat, r2.Time = "plum", at.Add(time.Duration(len(r.Readings))*time.Hour)
 		r.Readings = append(r.Readings, r2)
@@ -88,6 +97,8 @@ func observations(t testing.TB, content []byte) (r4.Patient, []r4.Observation) {
 			strict(t, e.Resource, &p)
 		case "Device":
 			strict(t, e.Resource, &r4.Device{})
+		case "Provenance":
+			strict(t, e.Resource, &r4.Provenance{})
 		case "Observation":
 			var o r4.Observation
 			strict(t, e.Resource, &o)
@@ -193,4 +204,45 @@ func TestBundle_AnyReadings_ComeBack(t *testing.T) {
 			seen[u[1]] = true
 		}
 	})
+}
+
+// What was put right points to what took its place, what was taken back to the cat.
+func TestBundle_Corrections_PointToWhatStandsNow(t *testing.T) {
+	content := bundle(t, record())
+	var b r4.Bundle
+	strict(t, content, &b)
+	at := map[string]string{} // kind and words by address
+	var all []r4.Provenance
+	for _, e := range b.Entry {
+		var some struct {
+			ResourceType string
+			Code         struct{ Text string }
+		}
+		if err := json.Unmarshal(e.Resource, &some); err != nil {
+			t.Fatal(err)
+		}
+		at[*e.FullUrl] = some.ResourceType + " " + some.Code.Text
+		if some.ResourceType == "Provenance" {
+			var p r4.Provenance
+			strict(t, e.Resource, &p)
+			all = append(all, p)
+		}
+	}
+	for i, want := range []struct {
+		targets             []string
+		role, old, by, does string
+	}{
+		{[]string{"Observation red flag seen at home", "Observation body condition", "Observation ears, left", "Observation lump l1", "Observation lump l2", "Observation food given", "Observation food given", "Observation note of the keeper"}, "revision", "c0", "Ines", "put right"},
+		{[]string{"Observation Respiratory rate"}, "revision", "hand/breaths/1/0/plum", "a person at home", "put right"},
+		{[]string{"Patient "}, "removal", "hand/weight/2/0/plum", "a person at home", "taken back"},
+	} {
+		p := all[i]
+		var targets []string
+		for _, r := range p.Target {
+			targets = append(targets, at[*r.Reference])
+		}
+		if !slices.Equal(targets, want.targets) || p.Entity[0].Role.Code() != want.role || *p.Entity[0].What.Identifier.Value != want.old || *p.Agent[0].Who.Display != want.by || *p.Activity.Text != want.does {
+			t.Errorf("correction %d: of %v, %+v", i, targets, p)
+		}
+	}
 }

@@ -37,7 +37,7 @@ var inWords = map[home.Quantity]string{
 // observation is one reading. The rate of a count is worked out from the count
 // and its window, which stand beside it.
 func (b *builder) observation(r home.Reading) r4.Observation {
-	o := b.said("Observation", key(r), r.Time)
+	o := b.said("Observation", r.Key(), r.Time)
 	o.Category, o.Code = kindOf(r.Quantity)
 	o.ValueQuantity = quantity(r.Value, r.Quantity.Unit())
 	if r.Quantity.Counted() {
@@ -110,28 +110,4 @@ func (b *builder) source(o *r4.Observation, source string) {
 func quantity(v float64, code string) *r4.Quantity {
 	n := json.Number(strconv.FormatFloat(v, 'f', -1, 64))
 	return &r4.Quantity{Value: &n, Unit: to(strings.Trim(code, "{}")), System: to(ucum), Code: to(code)}
-}
-
-// check is what a person saw, in words; its numbers are readings already.
-func (b *builder) check(c home.HomeCheck) {
-	for _, f := range c.RedFlags {
-		b.saw(c, string(f), "red flag seen at home", f.Words())
-	}
-	if note := strings.TrimSpace(c.Note); note != "" {
-		b.saw(c, "note", "note of the keeper", note)
-	}
-}
-
-// saw is one part of a check: what was looked at, and what it was like.
-func (b *builder) saw(c home.HomeCheck, part, what, value string) {
-	person := "a person at home"
-	if by := strings.TrimSpace(c.By); by != "" {
-		person = by
-	}
-	key := c.Cat + "/check/" + c.ID + "/" + part
-	o := b.said("Observation", key, c.Time)
-	o.Category, o.Code = []r4.CodeableConcept{coded(category, "exam", "Exam")}, text(what)
-	o.Performer = []r4.Reference{{Display: to(person)}}
-	o.ValueString = to(value)
-	b.add("Observation", key, o)
 }
