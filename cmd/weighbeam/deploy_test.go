@@ -8,10 +8,12 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/compose-spec/compose-go/v2/schema"
 	paho "github.com/eclipse/paho.mqtt.golang"
 	"github.com/goccy/go-yaml"
 
@@ -62,8 +64,8 @@ func TestDeploy_BrokerAndSettingsWorkTogether(t *testing.T) {
 	put("scrape-token", "a-token-to-scrape-with\n")
 	hash, _ := once(t, "sixteen tabby paws\n", "password")
 	put("keeper-hash", hash)
-	put("passwords", "weighbeam:a secret\nbox-1:one\nbox-2:two\n")
-	if out, err := exec.Command(needed["mosquitto_passwd"], "-U", filepath.Join(dir, "passwords")).CombinedOutput(); err != nil {
+	put("mosquitto-passwords", "weighbeam:a secret\nbox-1:one\nbox-2:two\n")
+	if out, err := exec.Command(needed["mosquitto_passwd"], "-U", filepath.Join(dir, "mosquitto-passwords")).CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
 	broker := exec.Command(needed["mosquitto"], "-c", conf)
@@ -95,6 +97,10 @@ func TestDeploy_BrokerAndSettingsWorkTogether(t *testing.T) {
 		status, body := get(url + "/healthz")
 		return status == 200, body
 	})
+	listening := shipped(t, "compose/weighbeam.toml", dir, "0.0.0.0:8640", strings.TrimPrefix(url, "http://"), "mosquitto:1883", mqtt, "http://influxdb:8086", engine.URL)
+	if out, code := once(t, "", "healthy", "--config", put("listening.toml", listening)); code != 0 || !strings.Contains(out, "It is well") {
+		t.Errorf("the health check of the container: %d, %s", code, out)
+	}
 
 	publish(t, mqtt, "box-2", "two", "home/box-1/load", `[{"n":"load","u":"kg","v":1}]`) // not its topic
 	publish(t, mqtt, "box-1", "one", "home/box-1/load", `[{"n":"load","u":"kg","v":9.4}]`)
@@ -117,52 +123,109 @@ func publish(t *testing.T, addr, user, password, topic, payload string) {
 	}
 }
 
-// The compose file is well formed, pins every image, limits every service, and
-// mounts only files that are there or that its own first lines say how to make.
+// composeFile is what the test reads of a compose file, after merges.
+type composeFile struct {
+	Services map[string]struct {
+		Image, User string
+		Build       any
+		Ports       []string
+		Volumes     []string
+		Secrets     []string
+		Networks    []string
+		MemLimit    string   `yaml:"mem_limit"`
+		ReadOnly    bool     `yaml:"read_only"`
+		CapDrop     []string `yaml:"cap_drop"`
+		SecurityOpt []string `yaml:"security_opt"`
+		Healthcheck struct{ Test []string }
+	}
+	Volumes map[string]any
+	Secrets map[string]struct{ File string }
+}
+
+// The compose file is valid by the schema of the Compose Specification. It pins every
+// image and limits, locks down and watches every service; it mounts only what is there
+// or what its own first lines make; only MQTT is open to the house.
 func TestDeploy_ComposeFile(t *testing.T) {
 	root := filepath.Join("..", "..")
 	text, err := os.ReadFile(filepath.Join(root, "docker-compose.yml"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	var file struct {
-		Services map[string]struct {
-			Image     string   `yaml:"image"`
-			Build     any      `yaml:"build"`
-			Ports     []string `yaml:"ports"`
-			Volumes   []string `yaml:"volumes"`
-			DependsOn []string `yaml:"depends_on"`
-			MemLimit  string   `yaml:"mem_limit"`
-		} `yaml:"services"`
-		Volumes map[string]any `yaml:"volumes"`
+	var whole map[string]any
+	if err := yaml.Unmarshal(text, &whole); err != nil {
+		t.Fatal(err)
 	}
+	if err := schema.Validate(whole); err != nil {
+		t.Errorf("by the Compose Specification: %v", err)
+	}
+	var file composeFile
 	if err := yaml.Unmarshal(text, &file); err != nil {
 		t.Fatal(err)
 	}
-	if len(file.Services) != 4 {
+	if len(file.Services) != 5 {
 		t.Errorf("%d services", len(file.Services))
 	}
 	for name, s := range file.Services {
 		if _, tag, ok := strings.Cut(s.Image, ":"); s.Build == nil && (!ok || tag == "latest") {
 			t.Errorf("%s: image %q is not pinned", name, s.Image)
 		}
-		if s.MemLimit == "" {
-			t.Errorf("%s has no memory limit", name)
+		if s.MemLimit == "" || len(s.Healthcheck.Test) == 0 || !s.ReadOnly || !slices.Contains(s.CapDrop, "ALL") || !slices.Contains(s.SecurityOpt, "no-new-privileges:true") {
+			t.Errorf("%s has no memory limit, no health check, a root that can be written or rights that it does not need: %+v", name, s)
 		}
-		for _, other := range s.DependsOn {
-			if _, ok := file.Services[other]; !ok {
-				t.Errorf("%s depends on %s, which is no service", name, other)
+		if s.User == "" && s.Build == nil && name != "influxdb" || strings.HasPrefix(s.User, "0") {
+			t.Errorf("%s runs as root", name)
+		}
+		for _, p := range s.Ports {
+			if !strings.HasPrefix(p, "127.0.0.1:") && name != "mosquitto" {
+				t.Errorf("%s is open to the house at %s", name, p)
 			}
 		}
-		for _, v := range s.Volumes {
-			from, _, _ := strings.Cut(v, ":")
-			if !strings.HasPrefix(from, "./") {
-				if _, ok := file.Volumes[from]; !ok {
-					t.Errorf("%s mounts the volume %s, which is not named below", name, from)
-				}
-			} else if _, err := os.Stat(filepath.Join(root, from)); err != nil && !strings.HasPrefix(from, "./deploy/secrets/") {
-				t.Errorf("%s mounts %s: %v", name, from, err)
+		for _, secret := range s.Secrets {
+			if made := file.Secrets[secret].File; !strings.Contains(string(text), "> "+made) {
+				t.Errorf("%s: the first lines do not make the secret %s", name, secret)
 			}
 		}
+		mounted(t, root, name, s.Volumes, file.Volumes)
+	}
+}
+
+func mounted(t *testing.T, root, name string, volumes []string, named map[string]any) {
+	t.Helper()
+	for _, v := range volumes {
+		from, _, _ := strings.Cut(v, ":")
+		if !strings.HasPrefix(from, "./") {
+			if _, ok := named[from]; !ok {
+				t.Errorf("%s mounts the volume %s, which is not named below", name, from)
+			}
+		} else if _, err := os.Stat(filepath.Join(root, from)); err != nil {
+			t.Errorf("%s mounts %s: %v", name, from, err)
+		}
+	}
+}
+
+// The container file builds from a pinned image, runs as nobody, and its program can
+// be asked whether it is well.
+func TestDeploy_Containerfile(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "deploy", "Containerfile"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	user := ""
+	for line := range strings.Lines(string(text)) {
+		word, rest, _ := strings.Cut(strings.TrimSpace(line), " ")
+		switch word {
+		case "FROM":
+			if image := strings.Fields(rest)[0]; image != "scratch" && (!strings.Contains(image, ":") || strings.HasSuffix(image, ":latest")) {
+				t.Errorf("image %s is not pinned", image)
+			}
+			user = ""
+		case "USER":
+			user = rest
+		case "ADD":
+			t.Errorf("ADD fetches and unpacks; COPY does not: %s", line)
+		}
+	}
+	if user == "" || strings.HasPrefix(user, "0") || strings.HasPrefix(user, "root") {
+		t.Errorf("the last stage runs as %q", user)
 	}
 }
