@@ -125,6 +125,17 @@ func (p *pages) checkRows(checks []home.HomeCheck) []checkRow {
 	return rows
 }
 
+// symbol is a UCUM unit as people write it.
+func symbol(code string) string {
+	switch code {
+	case "Cel":
+		return "°C"
+	case "[degF]":
+		return "°F"
+	}
+	return code
+}
+
 // reading is a reading as a person would say it.
 func (f format) reading(r home.Reading) string {
 	switch {
@@ -136,5 +147,5 @@ func (f format) reading(r home.Reading) string {
 		return fmt.Sprintf("%s %s in %s s, %s: %s a minute", number(r.Value, 0), r.Quantity,
 			number(r.Window.Seconds(), 0), stateOfCat(r.State), number(r.PerMinute(), 0))
 	}
-	return fmt.Sprintf("%s %s %s", r.Quantity, number(r.Value, 1), r.Quantity.Unit())
+	return fmt.Sprintf("%s %s %s", r.Quantity, number(r.Value, 1), symbol(r.Quantity.Unit()))
 }

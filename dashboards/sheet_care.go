@@ -115,7 +115,7 @@ func (g *gathering) given() *sheet.Table {
 	}
 	order := home.GivenKinds()
 	slices.SortStableFunc(sums, func(a, b givenSum) int { return slices.Index(order, a.Kind) - slices.Index(order, b.Kind) })
-	t := &sheet.Table{Name: "Given", Head: []string{"Given", "What", "Last", "Taken then", "Times told"}, Text: []int{1, 2, 3}}
+	t := &sheet.Table{Name: "Given", Head: []string{"Given", "What", "Last", "Taken then", "Times"}, Text: []int{1, 2, 3}}
 	for _, s := range sums {
 		t.Rows = append(t.Rows, []string{string(s.Kind), what(s.Given), g.say.date(s.last), string(s.Taken), fmt.Sprint(s.times)})
 	}

@@ -20,6 +20,9 @@ func (g *gathering) seen() (sheet.Section, error) {
 	t := &sheet.Table{Name: "What was seen", Head: []string{"", "Last", "On", "Before", "On"}, Text: []int{1, 2, 3, 4}}
 	var usual []string
 	for _, part := range home.Parts() {
+		if slices.Contains(home.FaceParts(), part) {
+			continue // told as one sum below
+		}
 		for _, side := range []home.Side{"", home.Left, home.Right} {
 			last, before := g.lastOf(part, side)
 			switch {
@@ -31,8 +34,8 @@ func (g *gathering) seen() (sheet.Section, error) {
 			}
 		}
 	}
-	if face, ok := g.painFace(); ok {
-		t.Rows = append(t.Rows, face)
+	if face := g.painFace(); face != "" {
+		sec.Points = []string{face}
 	}
 	if len(usual) > 0 {
 		sec.Text = []string{"Looked at and as always: " + joined(usual) + "."}
@@ -40,7 +43,7 @@ func (g *gathering) seen() (sheet.Section, error) {
 	if len(t.Rows) > 0 {
 		sec.Table = t
 	}
-	if len(usual)+len(t.Rows) == 0 {
+	if len(usual)+len(t.Rows)+len(sec.Points) == 0 {
 		g.absent = append(g.absent, "body and muscle condition and other looks")
 		return sheet.Section{}, nil
 	}
@@ -75,13 +78,14 @@ func (g *gathering) lastOf(part home.Part, side home.Side) (last, before sheet.E
 }
 
 // painFace is the newest sum of the five features with the highest it could be.
-func (g *gathering) painFace() ([]string, bool) {
+func (g *gathering) painFace() string {
 	for _, c := range g.checks {
 		if sum, most := home.PainFace(c.Seen); most > 0 {
-			return []string{"pain face, all features", fmt.Sprintf("%.0f of %.0f: %.2f", sum, most, sum/most), g.say.date(c.Time), "over 0.39 is likely pain", ""}, true
+			return fmt.Sprintf("Pain face on %s: %.0f of %.0f points that could be scored, a share of %.2f; over 0.39 is likely pain (Evangelista et al. 2019).",
+				g.say.date(c.Time), sum, most, sum/most)
 		}
 	}
-	return nil, false
+	return ""
 }
 
 // lumps are the lumps as they were last, with what they were at first.

@@ -25,7 +25,7 @@ func TestSheet_OfCatWithFindings_HoldsWhatAPracticeAsks(t *testing.T) {
 		"Sleeping breaths are rising. Call the practice today.", "about 6 Feb 2026",
 		"3.89 kg", "&#43;0.1 %", "Over 3 months", "Over 6 months", "Mar 2026", "3.87 to 3.91", "attic-box, hall-box",
 		"15 breaths in 30 s, asleep: 30 a minute", "16 breaths in 15 s, at the practice: 64 a minute",
-		"40 heartbeats in 15 s, resting: 160 a minute", "temperature 38.3 Cel (ear)",
+		"40 heartbeats in 15 s, resting: 160 a minute", "temperature 38.3 °C (ear)",
 		"struggling to breathe", "Slept on the radiator.", "standard uncertainty of one about 15 g", "about 41 g",
 		"Not measured in this period: food, water, litter-box visits, body", home.Caution)
 	says(t, get(serve(h), "/cats/barnaby/sheet"), 200, "Nothing is open", "not the same as a healthy cat", "Nobody did a home check in this period.", "None counted asleep in this period.")
@@ -145,7 +145,7 @@ func TestSheet_OfKeptCat_HoldsLooksLumpsAndCare(t *testing.T) {
 		`<th scope="row">muscle condition</th><td>mild loss</td><td>26 Mar 2026</td><td>normal</td>`,
 		`<th scope="row">ears, left</th><td>dark wax</td><td>27 Jan 2026</td><td></td>`,
 		"Looked at and as always: gait and coat.",
-		`pain face, all features</th><td>1 of 6: 0.17</td>`,
+		"Pain face on 26 Mar 2026: 1 of 6 points that could be scored, a share of 0.17",
 		// Lumps with sizes then and now, on the outline.
 		"Shoulder, left: 9 × 7 × 4 mm on 26 Mar 2026; 6 × 5 mm on 27 Jan 2026; first seen 23 Jan 2026; moves under the skin.",
 		"Hind leg, right: not measured", "Tail: not there any more", `class="outline"`,
@@ -153,7 +153,7 @@ func TestSheet_OfKeptCat_HoldsLooksLumpsAndCare(t *testing.T) {
 		`<th scope="row">food</th><td>dry food, hillside, 30 g</td><td>26 Mar 2026</td><td>most</td><td class="n">2</td>`,
 		"Drops from the practice, 2 drops", "medicine started: drops, twice a day", "new food: from tins to dry food, hillside",
 		"weight goal: 3.70 kg, at most 1.0 % a week, agreed with Dr Okafor", "the practice said: heart sounds clear", "visit to the practice: yearly visit",
-		"40 heartbeats in 15 s", "temperature 38.2 Cel",
+		"40 heartbeats in 15 s", "temperature 38.2 °C",
 		"People put one entry right in this period, the last on 28 Jan 2026")
 	if strings.Contains(w.Body.String(), "Not measured in this period") {
 		t.Error("everything was measured, and it says that something was not")

@@ -41,7 +41,7 @@ func (f *flow) room(h float64) {
 }
 
 func (f *flow) section(s Section) {
-	f.room(5.5 * f.size)
+	f.room(8 * f.size) // a heading never stands alone
 	f.y += .55 * f.size
 	f.y += f.lines(f.x, f.y, f.w, serif, "B", 1.25*f.size, s.Heading)
 	f.rule(f.x, f.y+.5, f.w, .4)
@@ -125,7 +125,7 @@ func (f *flow) chart(c *Chart) {
 	}
 	high := f.high
 	if f.columns {
-		high = 30 + .38*f.high
+		high = 100
 	}
 	f.room(high + 3*f.size)
 	c.Picture.OnPage(f.doc, f.x, f.y, chart.Size{W: f.w, H: high, Words: .85 * f.size, Plain: true})

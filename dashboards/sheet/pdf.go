@@ -37,23 +37,29 @@ type fit struct {
 	size float64 // of the type, points
 	most int     // entries of a list
 	rows int     // of a table
-	high float64 // of a chart across the page, points
 }
 
 // fits are tried in turn until everything stands on two pages. Below seven and a
 // half points a photocopy is hard to read.
-var fits = []fit{{9, 14, 13, 200}, {9, 12, 13, 150}, {8.5, 12, 13, 140}, {8, 10, 13, 130}, {8, 7, 13, 130},
-	{7.5, 7, 13, 120}, {7.5, 5, 13, 110}, {7.5, 3, 8, 100}, {7.5, 2, 6, 90}}
+var fits = []fit{{9, 14, 13}, {9, 10, 13}, {8.5, 10, 13}, {8, 10, 13}, {8, 7, 13}, {7.5, 7, 13}, {7.5, 5, 13}, {7.5, 3, 8}, {7.5, 2, 6}}
+
+// heights of the chart across the first page, in points: the highest that the
+// page has room for.
+var heights = []float64{240, 200, 160, 130, 90}
 
 // PDF writes s on paper.
 func (s Sheet) PDF(w io.Writer, p Paper) error {
 	for _, f := range fits {
-		set := s.set(p, f)
-		if set.pages <= 2 {
-			return set.write(w)
+		if s.set(p, f, heights[len(heights)-1]).pages > 2 {
+			continue
+		}
+		for _, high := range heights {
+			if set := s.set(p, f, high); set.pages <= 2 {
+				return set.write(w)
+			}
 		}
 	}
-	return s.set(p, fits[len(fits)-1]).write(w) // a third page is better than a cut
+	return s.set(p, fits[len(fits)-1], 90).write(w) // a third page is better than a cut
 }
 
 // setting is one attempt to put a sheet on paper.
@@ -61,19 +67,20 @@ type setting struct {
 	doc   *fpdf.Fpdf
 	paper Paper
 	fit
+	high  float64 // of the chart across the page
 	pages int
 }
 
 const margin = 40
 
-func (s Sheet) set(p Paper, f fit) *setting {
+func (s Sheet) set(p Paper, f fit, high float64) *setting {
 	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: p.W, Ht: p.H}})
 	fonts(doc)
 	doc.SetAutoPageBreak(false, 0)
 	doc.SetCatalogSort(true)
 	doc.SetMargins(margin, margin, margin)
 	s.describe(doc)
-	set := &setting{doc: doc, paper: p, fit: f}
+	set := &setting{doc: doc, paper: p, fit: f, high: high}
 	set.lay(s)
 	set.footers(s)
 	return set
@@ -138,6 +145,7 @@ func (t *setting) footers(s Sheet) {
 	w := t.paper.W - 2*margin
 	for i := range t.pages {
 		t.doc.SetPage(i + 1)
+		t.doc.SetFillColor(255, 255, 255) // the page ends with another than the document does
 		top := t.bottom() + 5
 		t.rule(margin, top, w, .5)
 		t.lines(margin, top+3, w-90, chart.Face, "", 6.8, s.Caution)

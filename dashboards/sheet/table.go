@@ -48,25 +48,52 @@ func (f *flow) widths(t Table, size float64) []float64 {
 		}
 		return widths
 	}
-	widths[len(widths)-1] = max(40, widths[len(widths)-1]-over) // the last one wraps
+	narrow(t, widths, over)
 	return widths
 }
 
+// narrow takes over points from the widest columns of words, whose cells wrap.
+func narrow(t Table, widths []float64, over float64) {
+	const step, least = 1, 34
+	for ; over > 0; over -= step {
+		widest := -1
+		for i, w := range widths {
+			if t.Words(i) && w > least && (widest < 0 || w > widths[widest]) {
+				widest = i
+			}
+		}
+		if widest < 0 {
+			return
+		}
+		widths[widest] -= step
+	}
+}
+
 func (f *flow) row(t Table, cells []string, widths []float64, size float64, style string) {
-	f.room(leading * size)
-	x, high := f.x, 0.0
+	lines := make([][]string, len(cells))
+	high := 1
 	for i, cell := range cells {
-		switch {
-		case t.Words(i):
-			high = max(high, f.lines(x, f.y, widths[i]+1, chart.Face, style, size, cell))
-		default:
-			f.doc.SetFont(chart.Face, style, size)
-			line := printable(cell)
-			f.put(x+widths[i]-f.doc.GetStringWidth(line), f.y, size, line)
+		w := widths[i] + 1
+		if !t.Words(i) {
+			w = f.w // figures never wrap
+		}
+		lines[i] = f.wrapped(w, chart.Face, style, size, cell)
+		high = max(high, len(lines[i]))
+	}
+	f.room(float64(high) * leading * size)
+	x := f.x
+	f.doc.SetFont(chart.Face, style, size)
+	for i := range cells {
+		for n, l := range lines[i] {
+			left := x
+			if !t.Words(i) {
+				left += widths[i] - f.doc.GetStringWidth(l)
+			}
+			f.put(left, f.y+float64(n)*leading*size, size, l)
 		}
 		x += widths[i] + 6
 	}
-	f.y += max(high, leading*size)
+	f.y += float64(high) * leading * size
 }
 
 // outline draws a cat from above with the numbers of its lumps on it.
