@@ -109,3 +109,13 @@ func (b StoreBench) read(ctx context.Context, source string, q home.Quantity, p 
 	rest.Kg, rest.SDKg = p.Kg, p.SDKg
 	return rest, err
 }
+
+// Loads returns what the scale said from from to before to, uncorrected.
+func (b StoreBench) Loads(ctx context.Context, source string, from, to time.Time) ([]home.Reading, error) {
+	return b.Store.Readings(ctx, source, home.Load, from, to)
+}
+
+// Calibrations returns those made of the scale, oldest first.
+func (b StoreBench) Calibrations(ctx context.Context, source string) ([]home.Calibration, error) {
+	return b.Store.Calibrations(ctx, source)
+}

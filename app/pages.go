@@ -16,7 +16,7 @@ import (
 func (a *App) look() dashboards.Options {
 	look := dashboards.Options{
 		Now: a.opt.Now, Zone: a.cfg.Zone.location(), Units: a.cfg.Units.text, Notes: a.opt.Notes, Demo: a.opt.Demo, Version: a.opt.Version,
-		Naming: true, Reactions: a.store.Reactions, Steps: a.store.NoticeSteps, Claimer: claimer{a}, Origin: origin(a.cfg.Link),
+		Naming: true, Reactions: a.store.Reactions, Steps: a.store.NoticeSteps, Claimer: claimer{a}, Bench: a.bench(), Origin: origin(a.cfg.Link),
 		Door:    len(a.cfg.Door.Person) > 0,
 		Hearing: a.hearing, ValidFilter: ingest.ValidFilter,
 	}
@@ -40,7 +40,7 @@ func (a *App) handler() http.Handler {
 	look := a.look()
 	check := manual.New(a.store, manual.Options{
 		Now: a.opt.Now, Zone: look.Zone, Units: look.Units, BaseURL: a.cfg.Link, Frame: dashboards.NewFrame(look),
-		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Answers: a.answers, Namer: a.store,
+		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Answers: a.answers, Namer: a.store, Traces: true,
 	})
 	told := a.desk(look.Zone)
 	mux := http.NewServeMux()

@@ -32,6 +32,8 @@ type Options struct {
 	// says what is wrong with an MQTT topic filter.
 	Hearing     Hearing
 	ValidFilter func(filter string) error
+	// Bench lets scales be looked at closely and calibrated; nil: there are no such pages.
+	Bench Bench
 	// Reactions returns what people said to a finding, oldest first. With it, a
 	// finding links to the page "/answer"; nil: no answers are taken.
 	Reactions func(ctx context.Context, finding string) ([]home.Reaction, error)
@@ -92,6 +94,12 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 	mux.HandleFunc("GET /cats/{id}/sheet.fhir", p.sheetFile(FHIR))
 	mux.HandleFunc("GET /cats/{id}/sheet.html", p.sheetFile(HTML))
 	mux.HandleFunc("GET /sources/{id}", p.page(p.scale))
+	if opts.Bench != nil {
+		mux.HandleFunc("GET /sources/{id}/calibrate", p.calibrate)
+		mux.HandleFunc("POST /sources/{id}/calibrate", p.keepCalibration)
+		mux.HandleFunc("GET /sources/{id}/visits/{start}", p.page(p.visit))
+		mux.HandleFunc("GET /sources/{id}/visits/{start}/trace.svg", p.traceSVG)
+	}
 	mux.HandleFunc("GET /findings/{id...}", p.page(p.finding))
 	mux.HandleFunc("GET /set-aside", p.page(p.setAside))
 	if opts.Claimer != nil {

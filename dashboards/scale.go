@@ -24,6 +24,19 @@ type scaleView struct {
 	Count               int64
 	Open                []findingLine
 	Visits, Unclear     visitTable
+	Bench               *benchView // nil where scales are not looked at closely
+}
+
+// benchView is what a scale says now, and how true it was found to be.
+type benchView struct {
+	Now, Moving  string
+	Calibrations []calibrationRow // newest first
+}
+
+type calibrationRow struct {
+	At                        time.Time
+	Since, Verdict, Drift, By string
+	Gain                      string
 }
 
 type visitTable struct {
@@ -45,6 +58,8 @@ type visitRow struct {
 	What, Mass, Who     string
 	Left, Quality, Stay string
 	Name                string // address where a person says whose it was, "" for none
+	Trace               string // address of its page, "" for none
+	Picture             string // of its trace
 }
 
 // scale is the page of one source.
@@ -76,6 +91,11 @@ func (p *pages) scale(r *http.Request) (view, error) {
 		return view{}, err
 	}
 	v.sort(p, h, visits, now)
+	if p.opts.Bench != nil {
+		if v.Bench, err = p.bench(r, id); err != nil {
+			return view{}, err
+		}
+	}
 	return view{"scale.html", "Scale " + id, v}, nil
 }
 
@@ -117,6 +137,9 @@ func (p *pages) visitRow(h home.Household, one home.Visit) visitRow {
 	row := visitRow{When: one.Start, What: eventWords(one.Event), Who: whose(h, one), Quality: strings.Join(one.Reasons, ", ")}
 	if p.opts.Naming && one.Event == home.CatVisit {
 		row.Name = fmt.Sprintf("/whose/%s/%d", one.Source, one.Start.UnixMicro())
+	}
+	if p.opts.Bench != nil && one.End.After(one.Start) {
+		row.Trace, row.Picture = visitPath(one), tracePath(one)
 	}
 	if one.MassKg > 0 {
 		row.Mass = p.say.mass(one.MassKg)

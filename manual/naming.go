@@ -22,6 +22,9 @@ type Namer interface {
 // so no cat can have it as its id.
 const guest = "*"
 
+// longestStay is longer than any visit: the store finds visits by their end.
+const longestStay = 6 * time.Hour
+
 type namingView struct {
 	Visit  home.Visit
 	When   string
@@ -30,6 +33,7 @@ type namingView struct {
 	Who    []option
 	By     string
 	Wrong  string
+	Trace  string // address of the picture of its load, "" for none
 }
 
 // visit is the one that the address names, by its scale and its start in
@@ -40,7 +44,7 @@ func (m *room) visit(r *http.Request) (home.Visit, error) {
 		return home.Visit{}, home.ErrNotFound
 	}
 	start := time.UnixMicro(micros).UTC()
-	visits, err := m.opts.Namer.Visits(r.Context(), r.PathValue("source"), start, start.Add(home.TimeStep))
+	visits, err := m.opts.Namer.Visits(r.Context(), r.PathValue("source"), start, start.Add(longestStay))
 	for _, v := range visits {
 		if v.Start.Equal(start) {
 			return v, nil
@@ -71,6 +75,9 @@ func (m *room) whosePage(w http.ResponseWriter, r *http.Request, status int, wro
 	v := namingView{
 		Visit: visit, Action: r.URL.Path, By: r.PostFormValue("by"), Wrong: wrong,
 		When: visit.Start.In(m.opts.Zone).Format("2 Jan 2006, 15:04"), Mass: m.visitMass(visit),
+	}
+	if m.opts.Traces && visit.End.After(visit.Start) {
+		v.Trace = fmt.Sprintf("/sources/%s/visits/%d/trace.svg", visit.Source, visit.Start.UnixMicro())
 	}
 	chosen := r.PostFormValue("who")
 	if chosen == "" {

@@ -19,7 +19,7 @@ type scale struct {
 }
 
 func (s *scale) Visits(_ context.Context, source string, from, to time.Time) ([]home.Visit, error) {
-	if source != s.visit.Source || s.visit.Start.Before(from) || !s.visit.Start.Before(to) {
+	if source != s.visit.Source || s.visit.End.Before(from) || !s.visit.End.Before(to) { // as the store does, by the end
 		return nil, nil
 	}
 	return []home.Visit{s.visit}, nil
@@ -33,14 +33,15 @@ func (s *scale) Name(_ context.Context, n home.Naming) error {
 }
 
 func naming() (*scale, http.Handler, string) {
-	s := &scale{visit: home.Visit{Source: "box", Start: noon.Add(-time.Hour + 7*time.Microsecond), Event: home.CatVisit, MassKg: 4.05, Whose: home.Unclear}}
-	h := New(lived(), Options{Now: func() time.Time { return noon }, Zone: time.UTC, Units: "lb", Namer: s})
+	start := noon.Add(-time.Hour + 7*time.Microsecond)
+	s := &scale{visit: home.Visit{Source: "box", Start: start, End: start.Add(40 * time.Second), Event: home.CatVisit, MassKg: 4.05, Whose: home.Unclear}}
+	h := New(lived(), Options{Now: func() time.Time { return noon }, Zone: time.UTC, Units: "lb", Namer: s, Traces: true})
 	return s, h, fmt.Sprintf("/whose/box/%d", s.visit.Start.UnixMicro())
 }
 
 func TestNaming_Page_ShowsTheVisitAndTheCats(t *testing.T) {
 	_, h, path := naming()
-	says(t, get(t, h, path), 200, "11:00", "8.93 lb", "Fig", "&lt;i&gt;Moss&lt;/i&gt;", "does not live here")
+	says(t, get(t, h, path), 200, "11:00", "8.93 lb", "/trace.svg", "Fig", "&lt;i&gt;Moss&lt;/i&gt;", "does not live here")
 }
 
 func TestNaming_OfCatOrGuest_IsStored(t *testing.T) {

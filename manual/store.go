@@ -27,6 +27,7 @@ type Options struct {
 	BaseURL  string           // where readers see the pages, if a proxy stands before them; its origin may post
 	Answers  Answers          // takes answers to findings; nil: there is no such page
 	Namer    Namer            // takes whose a visit was; nil: there is no such page
+	Traces   bool             // visits have a picture of their load, below "/sources/SOURCE/visits/START"
 	// Frame writes a whole page around a body that is already escaped. Nil: a
 	// bare page, for tests.
 	Frame func(w http.ResponseWriter, status int, title string, body template.HTML)

@@ -86,13 +86,13 @@ func tab(t *testing.T) context.Context {
 func serve(t *testing.T, h *fakehouse.House) string {
 	t.Helper()
 	now := func() time.Time { return fakehouse.Now }
-	pages := dashboards.Options{Now: now, Zone: time.UTC, Version: "test", Reactions: h.Reactions, Naming: true, Claimer: h}
+	pages := dashboards.Options{Now: now, Zone: time.UTC, Version: "test", Reactions: h.Reactions, Naming: true, Claimer: h, Bench: h}
 	if h.Ear != nil {
 		pages.Hearing = h.Ear
 	}
 	mux := http.NewServeMux()
 	mux.Handle("/", dashboards.New(h, h, pages))
-	form := manual.New(h, manual.Options{Now: now, Zone: time.UTC, Frame: dashboards.NewFrame(pages), Answers: h, Namer: h, Practice: "Mill Lane practice", Phone: "+44 20 7946 0000"})
+	form := manual.New(h, manual.Options{Now: now, Zone: time.UTC, Frame: dashboards.NewFrame(pages), Answers: h, Namer: h, Traces: true, Practice: "Mill Lane practice", Phone: "+44 20 7946 0000"})
 	mux.Handle("/check", form)
 	mux.Handle("/check/", form)
 	mux.Handle("/answer", form)

@@ -72,8 +72,13 @@ type Picture struct {
 
 // SVG writes p as a document of its own.
 func (p Picture) SVG(w io.Writer, s Size) error {
+	return document(w, s, p.Title, p.Desc, func(c draw.Canvas) { p.draw(c, s) })
+}
+
+// document writes what paint draws as an SVG that stands alone.
+func document(w io.Writer, s Size, title, desc string, paint func(draw.Canvas)) error {
 	c := newCanvas(vg.Length(s.W), vg.Length(s.H))
-	p.draw(draw.New(c), s)
+	paint(draw.New(c))
 	style := css
 	if s.Plain {
 		style = paperCSS
@@ -83,7 +88,7 @@ func (p Picture) SVG(w io.Writer, s Size) error {
 <desc id="d">%s</desc>
 <style>%s</style>
 %s</svg>
-`, num(s.W), num(s.H), num(s.W), num(s.H), html.EscapeString(p.Title), html.EscapeString(p.Desc), style, c.buf.String())
+`, num(s.W), num(s.H), num(s.W), num(s.H), html.EscapeString(title), html.EscapeString(desc), style, c.buf.String())
 	return err
 }
 

@@ -76,6 +76,7 @@ func valueTicks(frame Range, most int, unit string) []plot.Tick {
 	step, decimals := round((frame.Hi - frame.Lo) / float64(max(most, 2)))
 	var out []plot.Tick
 	for k := math.Ceil(frame.Lo / step); k*step <= frame.Hi; k++ {
+		k += 0 // never "-0"
 		out = append(out, plot.Tick{Value: k * step, Label: strconv.FormatFloat(k*step, 'f', decimals, 64)})
 	}
 	if n := len(out); n > 0 && unit != "" {

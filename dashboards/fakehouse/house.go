@@ -33,6 +33,10 @@ type House struct {
 	ClaimErr  error // if set, no topic is claimed
 	Moved     bool  // with the last claim
 	Ear       *Ear  // what arrives; nil where nobody listens
+
+	Says       *home.LiveLoad // what a scale says now
+	Calibrated []home.Calibration
+	FitErr     error // if set, no points can be used
 }
 
 // Household is the cats and scales.
@@ -70,8 +74,9 @@ func (h *House) Corrections(_ context.Context, cat string) ([]home.Correction, e
 }
 
 // Visits returns the visits of a source in [from, to).
+// Visits returns the visits of a source that end in [from, to).
 func (h *House) Visits(_ context.Context, source string, from, to time.Time) ([]home.Visit, error) {
-	return keep(h.Visited, func(v home.Visit) bool { return v.Source == source && within(v.Start, from, to) }), h.Err
+	return keep(h.Visited, func(v home.Visit) bool { return v.Source == source && within(v.End, from, to) }), h.Err
 }
 
 // Sources returns what was heard of each source.

@@ -37,6 +37,7 @@ func Lived() *House {
 	h.breathe(rng)
 	h.find()
 	h.people()
+	h.calibrate()
 	h.know()
 	return h
 }

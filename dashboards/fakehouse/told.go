@@ -65,8 +65,15 @@ func (h *House) find() {
 	h.Aside = append(h.Aside, home.SetAside{ID: 3, Arrived: Now.Add(-time.Hour), Way: "mqtt", Topic: "house/cellar/scale", Payload: []byte("81.4"), Reason: "No scale claims this topic.", Latest: true})
 	h.Visited = []home.Visit{
 		{Source: "hall-box", Start: Now.Add(-72 * time.Minute), End: Now.Add(-70 * time.Minute), Event: home.CatVisit, MassKg: 4.28, SDKg: 0.012, LeftG: 31, HasLeft: true, Quality: 0.9, Cat: "mustard", Confidence: 0.98, Whose: home.Named},
-		{Source: "hall-box", Start: Now.Add(-5 * time.Hour), End: Now.Add(-5 * time.Hour), Event: home.CatVisit, MassKg: 4.05, SDKg: 0.05, Quality: 0.3, Reasons: []string{"moving"}, Whose: home.Unclear},
+		{Source: "hall-box", Start: Now.Add(-5 * time.Hour), End: Now.Add(-5*time.Hour + 43*time.Second), Event: home.CatVisit, MassKg: 4.05, SDKg: 0.05, Quality: 0.3, Reasons: []string{"moving"}, Whose: home.Unclear},
 	}
+}
+
+func (h *House) calibrate() {
+	c := home.Calibration{Source: "hall-box", At: Now.AddDate(0, -7, 0), From: home.Always, By: "Ines", Gain: 1.004, GainSD: 0.0004, RepeatabilityKg: 0.0011, LinearityKg: 0.0012, ToKg: 5}
+	later := c
+	later.At, later.From, later.Gain = Now.AddDate(0, -1, 0), Now.AddDate(0, -1, 0), 1.011
+	h.Calibrated = []home.Calibration{c, later}
 }
 
 func (h *House) people() {
