@@ -19,6 +19,7 @@ const (
 	RedFlagSeen     Sign = "red-flag"         // seen by a person at a home check
 	NotSeen         Sign = "not-seen"         // no scale and no person has met the cat
 	ScaleSilent     Sign = "scale-silent"
+	ScaleDrifting   Sign = "scale-drifting" // all cats on it seem to have changed together
 )
 
 // Urgency says how soon a finding wants a person to act.

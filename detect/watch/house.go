@@ -23,6 +23,7 @@ type House struct {
 	order   []string        // ids, in the order of the household
 	reached time.Time
 	prompt  time.Time // newest observation that does not wait
+	drifts  drifts
 }
 
 // Lag is how far watching stays behind the clock, so that the visits of several
@@ -51,6 +52,7 @@ func (h *House) SetHousehold(of home.Household) {
 		h.boxes[s.ID] = s.Kind == home.LitterBox
 		h.take(newScale(s.ID))
 	}
+	h.drifts.set(of.Scales)
 }
 
 // take makes m a member, or keeps the one that is there with its history.
@@ -73,6 +75,9 @@ func (h *House) take(m *member) {
 func (h *House) Restore(reached time.Time, open []home.Finding) {
 	h.reached = reached
 	for _, f := range open {
+		if h.drifts.restore(f) {
+			continue
+		}
 		if m := h.members[f.Subject()]; m != nil {
 			m.told[f.Sign] = f
 		}
@@ -118,6 +123,7 @@ func (h *House) watch(now time.Time) []home.Transition {
 	for _, m := range h.inOrder() {
 		turned = append(turned, m.advance(h.reached, now)...)
 	}
+	turned = append(turned, h.drift(now)...)
 	if now.After(h.reached) {
 		h.reached = now
 	}
