@@ -81,7 +81,12 @@ func TestWhy_EveryDecision(t *testing.T) {
 	_, list := commanded(t, "why", "--config", config)
 	_, id, _ := strings.Cut(list, "book    ")
 	id, _, _ = strings.Cut(id, "\n")
-	_, page := get(h.url + "/findings/" + id)
+	page := ""
+	eventually(t, "the page of the finding answers", func() (bool, string) {
+		status, body := get(h.url + "/findings/" + id)
+		page = body
+		return status == http.StatusOK, body
+	})
 	for _, want := range []string{
 		"To be sent at once.",
 		"Taken by phone at try 1.",
