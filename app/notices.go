@@ -29,13 +29,22 @@ func (a *App) startNotify(ctx context.Context) error {
 	}
 	a.sender = notify.New(a.store, routes, notify.Options{
 		Now: a.opt.Now, Idle: a.idle(), Log: a.opt.Log, Reactions: a.store.Reactions, Known: known, Remember: a.store.SaveChannel,
-		Chart: dashboards.Evidence(a.store, a.watcher, a.look()),
+		Chart: a.chart(),
 	})
 	a.spawn(a.sender.Run)
 	a.follow("watch", a.watcher.Round)
 	a.follow("weigh", a.weigher.Round)
 	a.spawn((&digester{app: a}).run)
 	return a.startHeartbeat()
+}
+
+// chart draws what a notice is about.
+func (a *App) chart() func(ctx context.Context, finding string) (notify.Chart, error) {
+	draw := dashboards.Evidence(a.store, a.watcher, a.look())
+	return func(ctx context.Context, finding string) (c notify.Chart, err error) {
+		c.PNG, c.Words, err = draw(ctx, finding)
+		return c, err
+	}
 }
 
 // idle is how often the sender looks for what is due without being woken: a

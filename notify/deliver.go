@@ -111,18 +111,18 @@ func (l *lane) facts(ctx context.Context, finding string) (f Facts, err error) {
 
 // chart is the picture of the one finding that a message is about. A notice
 // never waits for its picture: without one it goes as it is.
-func (l *lane) chart(ctx context.Context, batch []home.Notice) []byte {
+func (l *lane) chart(ctx context.Context, batch []home.Notice) (c Chart) {
 	if l.s.opts.Chart == nil || !l.route.Chart || len(batch) != 1 || batch[0].Finding == "" {
-		return nil
+		return c
 	}
 	ctx, cancel := context.WithTimeout(ctx, l.s.opts.Deadline/4)
 	defer cancel()
-	png, err := l.s.opts.Chart(ctx, batch[0].Finding)
+	c, err := l.s.opts.Chart(ctx, batch[0].Finding)
 	if err != nil {
 		l.s.opts.Log.Warn("a notice goes without its chart", "notice", batch[0].ID, "err", err)
-		return nil
+		return Chart{}
 	}
-	return png
+	return c
 }
 
 // try hands m to the transport. It returns by the deadline even if the

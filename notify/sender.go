@@ -37,7 +37,7 @@ type Options struct {
 	Pauses    func() backoff.BackOff                                             // pauses between tries; nil: from 5 s to 30 min, with jitter
 	Tries     int                                                                // tries before a notice is given up; 0: DefaultTries
 	Reactions func(ctx context.Context, finding string) ([]home.Reaction, error) // what people said to it; nil: nobody ever does
-	Chart     func(ctx context.Context, finding string) ([]byte, error)          // PNG to go with a notice; nil: none
+	Chart     func(ctx context.Context, finding string) (Chart, error)           // what goes with a notice; nil: none
 	Known     []home.ChannelRecord                                               // what was remembered of the channels before
 	Remember  func(ctx context.Context, r home.ChannelRecord) error              // keeps how a try ended, for the next start; nil: nobody does
 	Log       *slog.Logger                                                       // nil: slog.Default()

@@ -20,7 +20,14 @@ type Message struct {
 	Subject string       `json:"subject"`
 	Body    string       `json:"body"`
 	Created time.Time    `json:"created"` // the oldest of its notices
-	Chart   []byte       `json:"-"`       // PNG, for transports that can carry a picture; nil: none
+	Chart   Chart        `json:"-"`       // for transports that can carry a picture
+}
+
+// Chart is the picture of what a message is about; the zero Chart is none. The
+// message is complete without it.
+type Chart struct {
+	PNG   []byte
+	Words string // what it shows, for who does not see it
 }
 
 // Trial is a message that asks for nothing, to try a channel with.

@@ -15,14 +15,14 @@ import (
 func TestSender_Run_Chart(t *testing.T) {
 	tests := []struct {
 		name string
-		draw func(context.Context, string) ([]byte, error)
+		draw func(context.Context, string) (Chart, error)
 		want string
 	}{
 		// It goes with the notice.
-		{"drawn", func(context.Context, string) ([]byte, error) { return []byte("png"), nil }, "png"},
+		{"drawn", func(context.Context, string) (Chart, error) { return Chart{PNG: []byte("png")}, nil }, "png"},
 		// The notice goes without it.
-		{"fails", func(context.Context, string) ([]byte, error) { return nil, errors.New("no data") }, ""},
-		{"hangs", func(ctx context.Context, _ string) ([]byte, error) { <-ctx.Done(); return nil, ctx.Err() }, ""},
+		{"fails", func(context.Context, string) (Chart, error) { return Chart{}, errors.New("no data") }, ""},
+		{"hangs", func(ctx context.Context, _ string) (Chart, error) { <-ctx.Done(); return Chart{}, ctx.Err() }, ""},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -34,7 +34,7 @@ func TestSender_Run_Chart(t *testing.T) {
 				s.Wake()
 				time.Sleep(DefaultDeadline / 2)
 				synctest.Wait()
-				if got := phone.messages(); len(got) != 1 || string(got[0].Chart) != tt.want {
+				if got := phone.messages(); len(got) != 1 || string(got[0].Chart.PNG) != tt.want {
 					t.Errorf("the phone got %+v", got)
 				}
 			})

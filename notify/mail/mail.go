@@ -7,7 +7,6 @@
 package mail
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"crypto/tls"
@@ -188,13 +187,10 @@ func (m *Mail) letter(msg notify.Message) (*mail.Msg, error) {
 		l.SetImportance(mail.ImportanceHigh)
 	}
 	l.SetBodyString(mail.TypeTextPlain, msg.Body)
-	if len(msg.Chart) > 0 {
-		err := l.AttachReader("chart.png", bytes.NewReader(msg.Chart), mail.WithFileContentType("image/png"))
-		if err != nil {
-			return nil, err
-		}
+	if len(msg.Chart.PNG) == 0 {
+		return l, nil
 	}
-	return l, nil
+	return l, illustrate(l, msg)
 }
 
 // MessageID is the Message-ID, without angle brackets, of the message id.

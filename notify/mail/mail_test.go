@@ -1,14 +1,11 @@
 package mail
 
 import (
-	"bytes"
 	"crypto/tls"
-	"encoding/base64"
 	"errors"
 	"fmt"
 	"io"
 	"mime"
-	"mime/multipart"
 	"mime/quotedprintable"
 	"net"
 	netmail "net/mail"
@@ -133,37 +130,6 @@ func parse(t *testing.T, l letter) *netmail.Message {
 		t.Errorf("the body arrived as\n%s", got)
 	}
 	return msg
-}
-
-// A chart goes with the letter, whole, beside the text.
-func TestMail_Send_Chart(t *testing.T) {
-	p := open(t, Plain)
-	m := message()
-	m.Chart = bytes.Repeat([]byte{0x89, 'P', 'N', 'G', 0, 0xff, '\r', '\n', '.'}, 3000)
-	if err := transport(t, config(p.addr, Plain)).Send(t.Context(), m); err != nil {
-		t.Fatal(err)
-	}
-	msg, err := netmail.ReadMessage(strings.NewReader(p.taken()[0].data))
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, params, err := mime.ParseMediaType(msg.Header.Get("Content-Type"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	parts := multipart.NewReader(msg.Body, params["boundary"])
-	text, err := parts.NextPart()
-	if err != nil || !strings.HasPrefix(text.Header.Get("Content-Type"), "text/plain") {
-		t.Fatal(text.Header, err)
-	}
-	chart, err := parts.NextPart()
-	if err != nil || chart.FileName() != "chart.png" || !strings.HasPrefix(chart.Header.Get("Content-Type"), "image/png") {
-		t.Fatal(chart.Header, err)
-	}
-	got, err := io.ReadAll(base64.NewDecoder(base64.StdEncoding, chart))
-	if err != nil || !bytes.Equal(got, m.Chart) {
-		t.Errorf("%d bytes arrived of %d, %v", len(got), len(m.Chart), err)
-	}
 }
 
 // A password never goes over a connection that others can read.

@@ -65,7 +65,7 @@ func script(name string) http.HandlerFunc {
 		w.Header().Set("Cache-Control", "no-cache")
 		w.Header().Set("X-Content-Type-Options", "nosniff")
 		w.Header().Set("Content-Security-Policy", "default-src 'none'; connect-src 'self'") // of the worker
-		_, _ = w.Write(text) // a browser that went away is no fault of the program
+		_, _ = w.Write(text)                                                                // a browser that went away is no fault of the program
 	}
 }
 
