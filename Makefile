@@ -46,9 +46,10 @@ needs: ## installs the real parts that tests start, or says how to
 	@[ -x bin/influxd ] || { echo "building influxd $(INFLUXD) into bin/ (a minute or two)"; \
 	  cd / && GOBIN="$(CURDIR)/bin" GOFLAGS= $(GO) install github.com/influxdata/influxdb/cmd/influxd@$(INFLUXD); }
 
-long: ## the crash tests with two hundred kills each
+long: ## the crash tests with two hundred kills each, and the fault tests at full size
 	WEIGHBEAM_KILLS=200 $(GO) test -count=1 -timeout 60m -run KillNine -v ./cmd/weighbeam
 	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 14m -run KilledAt -v ./ingest
+	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run 'Full|Terminated|HeldUp|Whatever|Network|Flood' -v ./cmd/weighbeam
 
 bench: ## how fast it is
 	$(GO) test -run '^$$' -bench . -benchmem $(PACKAGES)

@@ -54,6 +54,10 @@ func killed(t *testing.T, settings string, brokerAddr string, rounds int) {
 	data := filepath.Join(t.TempDir(), "house.db")
 	config := write(t, "weighbeam.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n%s", data, port(t), settings))
 	s := newStream(t, brokerAddr)
+	longer := 1
+	if rounds >= 200 { // the long run, of 50,000 messages
+		longer = 5
+	}
 	for round := range rounds {
 		p := launch(t, "serve", "--config", config)
 		url := p.pages()
@@ -63,7 +67,7 @@ func killed(t *testing.T, settings string, brokerAddr string, rounds int) {
 				return status == http.StatusOK, body
 			})
 		}
-		for range 30 + 17*round%40 { // the kill falls at another place of the stream in each round
+		for range longer * (30 + 17*round%40) { // the kill falls at another place of the stream in each round
 			s.publish()
 		}
 		p.kill()

@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -22,6 +23,7 @@ import (
 // and read here is the real process.
 func TestMain(m *testing.M) {
 	if os.Getenv("WEIGHBEAM_BE_THE_PROGRAM") == "1" {
+		signal.Ignore(syscall.SIGXFSZ) // a file that may not grow is then an error like any other, see smallFiles
 		os.Exit(terminal{out: os.Stdout, err: os.Stderr, house: houseOf(os.Getenv("WEIGHBEAM_CLOCK"))}.run(os.Args[1:]))
 	}
 	os.Exit(m.Run())
@@ -169,7 +171,7 @@ func getAs(url, token string) (status int, body string) {
 	return resp.StatusCode, string(b)
 }
 
-// eventually asks again and again, at most 30 s, until ok.
+// eventually asks again and again, at most two minutes, until ok.
 func eventually(t *testing.T, what string, ok func() (bool, string)) {
 	t.Helper()
 	asking(t, 50*time.Millisecond, what, ok)
@@ -181,7 +183,7 @@ func asking(t *testing.T, pause time.Duration, what string, ok func() (bool, str
 	last := ""
 	tick := time.NewTicker(pause)
 	defer tick.Stop()
-	for deadline := time.Now().Add(30 * time.Second); time.Now().Before(deadline); <-tick.C {
+	for deadline := time.Now().Add(2 * time.Minute); time.Now().Before(deadline); <-tick.C {
 		var done bool
 		if done, last = ok(); done {
 			return

@@ -228,79 +228,21 @@ func TestSession_Run_SettledWithError(t *testing.T) {
 	mqtttest.Until(t, "it comes again", func() bool { return len(s.payloads()) == 2 })
 }
 
-// pipe passes bytes on until it is frozen, as a network that loses everything and
-// says nothing.
-type pipe struct {
-	l      net.Listener
-	to     string
-	frozen atomic.Bool
-	slow   time.Duration // before each piece of at most a few bytes
-	opened atomic.Int64
-}
-
-func newPipe(t *testing.T, to string, slow time.Duration) *pipe {
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { l.Close() })
-	p := &pipe{l: l, to: to, slow: slow}
-	go func() {
-		for {
-			conn, err := l.Accept()
-			if err != nil {
-				return
-			}
-			p.opened.Add(1)
-			go p.join(conn)
-		}
-	}()
-	return p
-}
-
-func (p *pipe) join(a net.Conn) {
-	b, err := net.Dial("tcp", p.to)
-	if err != nil {
-		a.Close()
-		return
-	}
-	pass := func(to, from net.Conn) {
-		buf := make([]byte, 4096)
-		if p.slow > 0 {
-			buf = buf[:64]
-		}
-		for {
-			<-time.After(p.slow)
-			n, err := from.Read(buf)
-			if err != nil {
-				a.Close()
-				b.Close()
-				return
-			}
-			if !p.frozen.Load() {
-				to.Write(buf[:n])
-			}
-		}
-	}
-	go pass(a, b)
-	go pass(b, a)
-}
-
 // A connection that is open and dead is found out and replaced.
 func TestSession_Run_HalfOpen(t *testing.T) {
 	m := mqtttest.Start(t)
-	p := newPipe(t, m.Addr(), 0)
-	cfg := config("tcp://" + p.l.Addr().String())
+	p := mqtttest.NewPipe(t, m.Addr())
+	cfg := config("tcp://" + p.Addr())
 	cfg.KeepAlive = time.Second
 	s := &sink{room: -1}
 	session, _ := run(t, cfg, s)
 	connected(t, session)
-	p.frozen.Store(true)
+	p.Freeze(true)
 	if err := m.Publish("home/a", "1"); err != nil {
 		t.Fatal(err)
 	}
 	mqtttest.Until(t, "the dead connection is noticed", func() bool { return !session.Health().Connected })
-	p.frozen.Store(false)
+	p.Freeze(false)
 	connected(t, session)
 	mqtttest.Until(t, "the message", func() bool { return s.distinct() == 1 })
 }
@@ -308,9 +250,10 @@ func TestSession_Run_HalfOpen(t *testing.T) {
 // A slow network costs time and nothing else.
 func TestSession_Run_SlowNetwork(t *testing.T) {
 	m := mqtttest.Start(t)
-	p := newPipe(t, m.Addr(), 5*time.Millisecond)
+	p := mqtttest.NewPipe(t, m.Addr())
+	p.Slow(5 * time.Millisecond)
 	s := &sink{room: -1}
-	session, _ := run(t, config("tcp://"+p.l.Addr().String()), s)
+	session, _ := run(t, config("tcp://"+p.Addr()), s)
 	connected(t, session)
 	for i := range 100 {
 		c := mqtttest.Client(t, m.URL(), fmt.Sprint("device", i%2))
@@ -328,8 +271,8 @@ func TestSession_Run_SlowNetwork(t *testing.T) {
 // leaves in good order.
 func TestSession_Run_Will(t *testing.T) {
 	m := mqtttest.Start(t)
-	p := newPipe(t, m.Addr(), 0)
-	cfg := config("tcp://" + p.l.Addr().String())
+	p := mqtttest.NewPipe(t, m.Addr())
+	cfg := config("tcp://" + p.Addr())
 	cfg.ClientID, cfg.Will = "leaving", &mqtt.Will{Topic: "home/will", Payload: []byte("gone"), QoS: 1}
 	watch := &sink{room: -1}
 	watcher, _ := run(t, config(m.URL()), watch)
@@ -344,6 +287,6 @@ func TestSession_Run_Will(t *testing.T) {
 	cfg.KeepAlive = time.Second // mosquitto waits one and a half of it
 	session, _ = run(t, cfg, &sink{room: -1})
 	connected(t, session)
-	p.frozen.Store(true)
+	p.Freeze(true)
 	mqtttest.Until(t, "the will", func() bool { return watch.distinct() == 1 })
 }
