@@ -36,6 +36,7 @@ type cli struct {
 	Export   exportCmd   `cmd:"" help:"Write what the store holds to a file, also while weighbeam runs."`
 	Backup   backupCmd   `cmd:"" help:"Copy the store, also while weighbeam runs."`
 	Restore  restoreCmd  `cmd:"" help:"Put a backup in the place of the store."`
+	Verify   verifyCmd   `cmd:"" help:"Look at everything that the settings name, and say what to do about what is wrong."`
 	Healthy  healthyCmd  `cmd:"" help:"Ask a running weighbeam whether it is well: the exit code says."`
 	Mirror   mirrorCmd   `cmd:"" help:"Say how far the mirror in a time-series engine is, or write it again."`
 	Password passwordCmd `cmd:"" help:"Read a password and print the hash that stands for it in the settings."`
