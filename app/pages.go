@@ -40,7 +40,7 @@ func (a *App) handler() http.Handler {
 	look := a.look()
 	check := manual.New(a.store, manual.Options{
 		Now: a.opt.Now, Zone: look.Zone, Units: look.Units, BaseURL: a.cfg.Link, Frame: dashboards.NewFrame(look),
-		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Answers: a.answers, Namer: a.store, Traces: true,
+		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Answers: a.answers, Namer: a.store, Traces: true, Diary: a.store,
 	})
 	told := a.desk(look.Zone)
 	mux := http.NewServeMux()

@@ -1,26 +1,29 @@
 package manual
 
 import (
-	"fmt"
-	"html/template"
 	"math"
 	"net/http"
+	"strconv"
+	"strings"
 	"time"
 
 	"weighbeam/home"
 )
 
 type storedView struct {
-	Cat      home.Cat
-	When, By string
-	Parts    []part
-	RedFlags []home.RedFlag
-	Note     string
-	Again    bool
-	Recount  bool // a sleeping count was over the published line
+	Cat          home.Cat
+	ID, When, By string
+	Parts        []part
+	RedFlags     []home.RedFlag
+	Note         string
+	Photos       []home.Photo
+	Advice       []string
+	Again        bool
+	Form         string // the form that it came with, so that its draft can go
+	Correctable  bool
 }
 
-// part is one stored number in words, and how far it can be off.
+// part is one stored number or look in words, and how far it can be off.
 type part struct{ What, Sure string }
 
 // stored shows a check as it stands in the store, and so proves that it does.
@@ -30,18 +33,19 @@ func (m *room) stored(w http.ResponseWriter, r *http.Request) {
 		m.fail(w, r, err)
 		return
 	}
-	v := storedView{Cat: c, By: check.By, Note: check.Note, RedFlags: check.RedFlags, Again: r.FormValue("again") != "",
-		When: check.Time.In(m.opts.Zone).Format("2 Jan 2006, 15:04")}
-	for _, one := range check.Readings {
-		v.Parts = append(v.Parts, m.part(one))
-		// Repeated sleeping counts over 30 merit a look; a lone one is counted
-		// again first (Ljungvall et al. 2014, J Feline Med Surg, abstract).
-		if one.Quantity == home.Breaths && one.State == home.Asleep && one.PerMinute() > 30 {
-			v.Recount = true
+	v := storedView{Cat: c, ID: check.ID, By: check.By, Note: check.Note, RedFlags: check.RedFlags, Again: r.FormValue("again") != "",
+		Form: r.FormValue("form"), When: m.clock(check.Time), Parts: m.parts(check), Advice: m.advice(check), Correctable: m.opts.Diary != nil}
+	for _, p := range check.Photos {
+		if p.Caption == "" {
+			p.Caption = m.words.say("photo.alt-plain", "when", v.When)
 		}
+		v.Photos = append(v.Photos, p)
 	}
-	m.show(w, http.StatusOK, "stored.html", "Stored", v)
+	m.show(w, http.StatusOK, "stored.html", m.words.say("stored.title"), v)
 }
+
+// clock is a time as a page shows it.
+func (m *room) clock(t time.Time) string { return t.In(m.opts.Zone).Format("2 Jan 2006, 15:04") }
 
 // find looks a check up by the cat and id in the address.
 func (m *room) find(r *http.Request) (home.Cat, home.HomeCheck, error) {
@@ -50,8 +54,18 @@ func (m *room) find(r *http.Request) (home.Cat, home.HomeCheck, error) {
 		return home.Cat{}, home.HomeCheck{}, err
 	}
 	c, ok := h.Cat(r.PathValue("cat"))
-	at, okTime := timeOf(r.PathValue("id"))
-	if !ok || !okTime {
+	if !ok {
+		return c, home.HomeCheck{}, home.ErrNotFound
+	}
+	if m.opts.Diary != nil {
+		check, err := m.opts.Diary.HomeCheck(r.Context(), r.PathValue("id"))
+		if err == nil && check.Cat != c.ID {
+			err = home.ErrNotFound
+		}
+		return c, check, err
+	}
+	at, ok := timeOf(r.PathValue("id"))
+	if !ok {
 		return c, home.HomeCheck{}, home.ErrNotFound
 	}
 	checks, err := m.store.Checks(r.Context(), c.ID, at.Add(-time.Second), at.Add(2*time.Second))
@@ -66,23 +80,82 @@ func (m *room) find(r *http.Request) (home.Cat, home.HomeCheck, error) {
 	return c, home.HomeCheck{}, err
 }
 
-func (m *room) part(r home.Reading) part {
-	switch r.Quantity {
-	case home.Weight:
-		unit, per := m.unit()
-		p := part{What: fmt.Sprintf("Weight %.2f %s", r.Value/per, unit)}
-		if r.SD > 0 {
-			p.Sure = fmt.Sprintf("give or take %.2g %s, from the step of the scale (standard uncertainty)", r.SD/per, unit)
+// parts are the numbers and looks of a check in words.
+func (m *room) parts(c home.HomeCheck) []part {
+	var all []part
+	for _, r := range c.Readings {
+		all = append(all, m.part(r))
+	}
+	for _, s := range c.Seen {
+		all = append(all, part{What: m.words.partName(partKey(s.Part, s.Side)) + ": " + m.words.seen(s)})
+	}
+	for _, l := range c.Lumps {
+		all = append(all, part{What: m.words.say("stored.lump-line", "place", m.words.lumpPlace(l), "size", m.lumpSize(l)), Sure: l.Note})
+	}
+	for _, g := range c.Given {
+		p := part{What: m.words.say("stored.given-line", "kind", m.words.say("given-kind."+string(g.Kind)), "what", strings.TrimSpace(g.What+" "+g.Amount))}
+		if g.Taken != "" {
+			p.Sure = m.words.say("given.taken") + ": " + m.words.say("taken."+string(g.Taken))
 		}
-		return p
-	case home.Breaths:
-		per := 60 / r.Window.Seconds()
-		return part{
-			What: fmt.Sprintf("%.0f breaths in %.0f seconds, %s: %.0f a minute", r.Value, r.Window.Seconds(), stateWords(r.State), r.PerMinute()),
-			Sure: fmt.Sprintf("one breath more or less moves it by %.0f", math.Round(per)),
+		all = append(all, p)
+	}
+	return all
+}
+
+func (m *room) lumpSize(l home.Lump) string {
+	if l.Gone {
+		return m.words.say("stored.lump-gone")
+	}
+	var sizes []string
+	for _, mm := range []float64{l.LengthMm, l.WidthMm, l.HeightMm} {
+		if mm > 0 {
+			sizes = append(sizes, strconv.FormatFloat(mm, 'f', -1, 64))
 		}
 	}
-	return part{What: fmt.Sprintf("%s %g %s", r.Quantity, r.Value, r.Quantity.Unit())}
+	if len(sizes) == 0 {
+		return m.words.say("stored.lump-unmeasured")
+	}
+	return strings.Join(sizes, " × ") + " mm"
+}
+
+func (m *room) part(r home.Reading) part {
+	figure := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+	switch r.Quantity {
+	case home.Weight:
+		p := part{What: m.words.say("stored.weight", "value", m.mass(r.Value))}
+		if r.SD > 0 {
+			unit, per := m.unit()
+			p.Sure = m.words.say("stored.weight-sure", "sd", strconv.FormatFloat(r.SD/per, 'g', 2, 64)+" "+unit)
+		}
+		return p
+	case home.Breaths, home.Heartbeats:
+		per := math.Round(60 / r.Window.Seconds())
+		return part{
+			What: m.words.say("stored."+string(r.Quantity), "n", figure(r.Value), "s", figure(r.Window.Seconds()),
+				"state", m.words.say("state."+string(r.State)), "rate", figure(math.Round(r.PerMinute()))),
+			Sure: m.words.say("stored.count-sure", "step", figure(per)),
+		}
+	case home.Temperature:
+		return part{What: m.words.say("stored.temperature", "value", degrees(r.Value))}
+	}
+	return part{What: string(r.Quantity) + " " + figure(r.Value) + " " + r.Quantity.Unit()}
+}
+
+// degrees shows a temperature in both units.
+func degrees(cel float64) string {
+	return strconv.FormatFloat(cel, 'f', 1, 64) + " °C (" + strconv.FormatFloat(cel*9/5+32, 'f', 1, 64) + " °F)"
+}
+
+// mass shows a body mass in the unit of the house, pounds also with ounces.
+func (m *room) mass(kg float64) string {
+	unit, per := m.unit()
+	v := kg / per
+	s := strconv.FormatFloat(v, 'f', 2, 64) + " " + unit
+	if unit != "lb" {
+		return s
+	}
+	tenths := math.Round(v * 160) // of an ounce
+	return s + " (" + strconv.Itoa(int(tenths)/160) + " lb " + strconv.FormatFloat(math.Mod(tenths, 160)/10, 'f', 1, 64) + " oz)"
 }
 
 // unit is what weights are shown in, and its size in kg.
@@ -91,89 +164,4 @@ func (m *room) unit() (name string, kg float64) {
 		return "lb", kgPer["lb"]
 	}
 	return "kg", 1
-}
-
-// What became of a red flag that was sent.
-const (
-	notSent  = ""
-	isStored = "stored"
-	unstored = "unstored"
-)
-
-type nowView struct {
-	Cat             home.Cat
-	Known           bool
-	About           string
-	Flags           []home.RedFlag
-	Poison          bool
-	Practice, Phone string
-	Tel             template.URL
-	Kept            string
-}
-
-// now is the page of a red flag. It needs nothing but its address: where the
-// household cannot be read it leaves out the cat's name.
-func (m *room) now(w http.ResponseWriter, r *http.Request) {
-	h, _ := m.store.Household(r.Context())
-	c, _ := h.Cat(r.PathValue("cat"))
-	var flags []home.RedFlag
-	for _, f := range home.RedFlags() {
-		if has(r.URL.Query()["flag"], string(f)) {
-			flags = append(flags, f)
-		}
-	}
-	kept := notSent
-	if r.FormValue("stored") != "" {
-		kept = isStored
-	}
-	m.show(w, http.StatusOK, "now.html", "Go to a vet now", m.nowView(c, flags, kept))
-}
-
-func (m *room) nowView(c home.Cat, flags []home.RedFlag, kept string) nowView {
-	v := nowView{Cat: c, Known: c.ID != "", Flags: flags, Practice: m.opts.Practice, Phone: m.opts.Phone, Kept: kept, Tel: tel(m.opts.Phone)}
-	for _, f := range flags {
-		v.Poison = v.Poison || f == home.Poison
-	}
-	v.About = about(c, m.opts.Now())
-	return v
-}
-
-// tel is a telephone link. Only digits and a leading plus are let through, so
-// the URL is safe to mark as such.
-func tel(phone string) template.URL {
-	var digits []rune
-	for i, r := range phone {
-		if (r >= '0' && r <= '9') || (r == '+' && i == 0) {
-			digits = append(digits, r)
-		}
-	}
-	if len(digits) == 0 {
-		return ""
-	}
-	return template.URL("tel:" + string(digits))
-}
-
-// about is what a practice asks first: sex, age, weight.
-func about(c home.Cat, now time.Time) string {
-	s := ""
-	add := func(words string) {
-		if s != "" {
-			s += ", "
-		}
-		s += words
-	}
-	if c.Sex != "" {
-		add(c.Sex)
-	}
-	if c.Neutered {
-		add("neutered")
-	}
-	if !c.Born.IsZero() {
-		add(fmt.Sprintf("born %d", c.Born.Year()))
-	}
-	return s
-}
-
-func (m *room) funcs() template.FuncMap {
-	return template.FuncMap{"flag": home.RedFlag.Words}
 }

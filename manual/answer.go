@@ -4,10 +4,10 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"fmt"
 	"log/slog"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -35,13 +35,19 @@ type answerView struct {
 	Days   []option
 	typed  url.Values
 	wrong  map[string]string
+	words  catalogue
 }
 
 // Typed is a field as it was typed.
 func (v answerView) Typed(field string) string { return v.typed.Get(field) }
 
 // Wrong is what is wrong with a field, or "".
-func (v answerView) Wrong(field string) string { return v.wrong[field] }
+func (v answerView) Wrong(field string) string {
+	if v.wrong[field] == "" {
+		return ""
+	}
+	return v.words.say(v.wrong[field])
+}
 
 // snoozes are the days after which one may ask to be reminded.
 func snoozes() []int { return []int{1, 3, 7, 14, 30} }
@@ -68,7 +74,7 @@ func (m *room) ask(w http.ResponseWriter, r *http.Request) {
 func (m *room) answerPage(w http.ResponseWriter, r *http.Request, status int, typed url.Values, wrong map[string]string) {
 	begun, err := m.begun(r)
 	if err != nil {
-		m.show(w, http.StatusForbidden, "problem.html", "Not answered", trouble{"This link cannot be used.", sentence(err)})
+		m.show(w, http.StatusForbidden, "problem.html", m.words.say("answer.not"), trouble{m.words.say("answer.link"), sentence(err)})
 		return
 	}
 	f, err := m.opts.Answers.Finding(r.Context(), begun.Finding)
@@ -76,20 +82,20 @@ func (m *room) answerPage(w http.ResponseWriter, r *http.Request, status int, ty
 		m.fail(w, r, err)
 		return
 	}
-	v := answerView{Finding: f, ID: f.ID(), Action: r.URL.Path, Linked: r.PathValue("token") != "", typed: typed, wrong: wrong}
+	v := answerView{Finding: f, ID: f.ID(), Action: r.URL.Path, Linked: r.PathValue("token") != "", typed: typed, wrong: wrong, words: m.words}
 	for _, k := range kinds() {
-		v.Kinds = append(v.Kinds, option{string(k), kindWords(k), typed.Get("kind") == string(k)})
+		v.Kinds = append(v.Kinds, option{string(k), m.words.say("reaction." + string(k)), typed.Get("kind") == string(k)})
 	}
 	for _, d := range snoozes() {
 		value := strconv.Itoa(d)
-		v.Days = append(v.Days, option{value, dayWords(d), typed.Get("days") == value})
+		v.Days = append(v.Days, option{value, m.days(d), typed.Get("days") == value})
 	}
-	m.show(w, status, "answer.html", "Answer", v)
+	m.show(w, status, "answer.html", m.words.say("answer.page"), v)
 }
 
 // answer takes the form.
 func (m *room) answer(w http.ResponseWriter, r *http.Request) {
-	r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+	r.Body = http.MaxBytesReader(w, r.Body, maxFields)
 	if err := r.ParseForm(); err != nil {
 		m.refuse(w, err)
 		return
@@ -106,7 +112,7 @@ func (m *room) answer(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 		slog.ErrorContext(r.Context(), "store answer", "err", err)
-		wrong = map[string]string{"form": msgUnstored + " " + hint(err)}
+		wrong = map[string]string{"form": m.words.say(msgUnstored) + " " + m.hint(err)}
 		m.answerPage(w, r, http.StatusServiceUnavailable, r.PostForm, wrong)
 		return
 	}
@@ -126,7 +132,7 @@ func readAnswer(begun home.Reaction, typed url.Values, now time.Time) (home.Reac
 	}
 	days, okDays := chosen(typed.Get("days"), snoozes())
 	switch {
-	case kindWords(r.Kind) == "":
+	case !slices.Contains(kinds(), r.Kind):
 		wrong["kind"] = msgKind
 	case r.Kind == home.Explained && r.Note == "":
 		wrong["note"] = msgExplain
@@ -153,9 +159,9 @@ func sentence(err error) string {
 	return strings.ToUpper(text[:1]) + text[1:] + "."
 }
 
-func dayWords(d int) string {
+func (m *room) days(d int) string {
 	if d == 1 {
-		return "tomorrow"
+		return m.words.say("answer.tomorrow")
 	}
-	return fmt.Sprintf("in %d days", d)
+	return m.words.say("answer.in-days", "n", d)
 }

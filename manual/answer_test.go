@@ -101,10 +101,10 @@ func TestAnswer_BadInput_SaysSoAndKeepsIt(t *testing.T) {
 		form    url.Values
 		message string
 	}{
-		{url.Values{"note": {"kept"}}, msgKind},
-		{url.Values{"kind": {"nonsense"}, "note": {"kept"}}, msgKind},
-		{url.Values{"kind": {"explained"}}, msgExplain},
-		{url.Values{"kind": {"snoozed"}, "days": {"400"}, "note": {"kept"}}, msgDays},
+		{url.Values{"note": {"kept"}}, en(msgKind)},
+		{url.Values{"kind": {"nonsense"}, "note": {"kept"}}, en(msgKind)},
+		{url.Values{"kind": {"explained"}}, en(msgExplain)},
+		{url.Values{"kind": {"snoozed"}, "days": {"400"}, "note": {"kept"}}, en(msgDays)},
 	} {
 		s, h := answering()
 		c.form.Set("finding", s.finding.ID())

@@ -12,22 +12,29 @@ import (
 // what is wrong beside which field.
 type form struct {
 	typed url.Values
-	wrong map[string]string
+	wrong map[string]string // keys of the catalogue, by field
+	about map[string][]any  // what goes into them
 	check home.HomeCheck
+	files []home.PhotoFile // the pictures that came with it
 }
 
 // read makes a check of what was typed, as far as it goes. What cannot be used
 // is in wrong; nothing of it is in the check.
 func read(typed url.Values, h home.Household, now time.Time, zone *time.Location) *form {
-	f := &form{typed: typed, wrong: map[string]string{}}
+	f := &form{typed: typed, wrong: map[string]string{}, about: map[string][]any{}}
 	f.cat(h)
 	f.when(now, zone)
 	f.person()
 	f.flags()
+	f.parts()
 	f.weight()
-	f.breaths()
-	c := &f.check
-	if len(c.Readings) == 0 && len(c.RedFlags) == 0 && strings.TrimSpace(c.Note) == "" && len(f.wrong) == 0 {
+	f.count(breathing)
+	f.count(beating)
+	f.temperature()
+	f.lumps()
+	f.given()
+	f.photos()
+	if f.check.Empty() && len(f.wrong) == 0 {
 		f.wrong["form"] = msgNothing
 	}
 	f.identify(now)
@@ -37,9 +44,9 @@ func read(typed url.Values, h home.Household, now time.Time, zone *time.Location
 // get is the field as typed, without the spaces around it.
 func (f *form) get(field string) string { return strings.TrimSpace(f.typed.Get(field)) }
 
-func (f *form) fail(field, message string) {
+func (f *form) fail(field, message string, pairs ...any) {
 	if f.wrong[field] == "" {
-		f.wrong[field] = message
+		f.wrong[field], f.about[field] = message, pairs
 	}
 }
 
@@ -50,6 +57,9 @@ func (f *form) cat(h home.Household) {
 	}
 	f.check.Cat = f.get("cat")
 }
+
+// stampLayouts are how a time may be typed.
+var stampLayouts = []string{stampTyped, "2006-01-02T15:04:05", "2006-01-02 15:04"}
 
 // ahead is how far a phone's clock may run before the house's without a time
 // being called the future.
@@ -63,7 +73,7 @@ func (f *form) when(now time.Time, zone *time.Location) {
 	}
 	var t time.Time
 	var err error
-	for _, layout := range []string{"2006-01-02T15:04", "2006-01-02T15:04:05", "2006-01-02 15:04"} {
+	for _, layout := range stampLayouts {
 		if t, err = time.ParseInLocation(layout, f.get("when"), zone); err == nil {
 			break
 		}

@@ -86,8 +86,8 @@ func (m *room) whosePage(w http.ResponseWriter, r *http.Request, status int, wro
 	for _, c := range h.Cats {
 		v.Who = append(v.Who, option{c.ID, c.Name, c.ID == chosen})
 	}
-	v.Who = append(v.Who, option{guest, guestWords, guest == chosen})
-	m.show(w, status, "whose.html", "Whose was it?", v)
+	v.Who = append(v.Who, option{guest, m.words.say("whose.guest"), guest == chosen})
+	m.show(w, status, "whose.html", m.words.say("whose.title"), v)
 }
 
 func (m *room) visitMass(v home.Visit) string {
@@ -100,7 +100,7 @@ func (m *room) visitMass(v home.Visit) string {
 
 // name takes the answer.
 func (m *room) name(w http.ResponseWriter, r *http.Request) {
-	r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+	r.Body = http.MaxBytesReader(w, r.Body, maxFields)
 	if err := r.ParseForm(); err != nil {
 		m.refuse(w, err)
 		return
@@ -117,12 +117,12 @@ func (m *room) name(w http.ResponseWriter, r *http.Request) {
 	}
 	n := home.Naming{Source: visit.Source, Start: visit.Start, Cat: r.PostFormValue("who"), By: strings.TrimSpace(r.PostFormValue("by")), At: m.opts.Now().UTC().Truncate(home.TimeStep)}
 	if wrong := wrongName(h, &n); wrong != "" {
-		m.whosePage(w, r, http.StatusUnprocessableEntity, wrong)
+		m.whosePage(w, r, http.StatusUnprocessableEntity, m.words.say(wrong))
 		return
 	}
 	if err := m.opts.Namer.Name(r.Context(), n); err != nil {
 		slog.ErrorContext(r.Context(), "store whose a visit was", "err", err)
-		m.whosePage(w, r, http.StatusServiceUnavailable, msgUnstored+" "+hint(err))
+		m.whosePage(w, r, http.StatusServiceUnavailable, m.words.say(msgUnstored)+" "+m.hint(err))
 		return
 	}
 	http.Redirect(w, r, "/sources/"+n.Source, http.StatusSeeOther)

@@ -1,6 +1,7 @@
 package manual
 
 import (
+	"context"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -20,7 +21,7 @@ func (m *room) choose(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/check/"+h.Cats[0].ID, http.StatusSeeOther)
 		return
 	}
-	m.show(w, http.StatusOK, "choose.html", "Home check", h.Cats)
+	m.show(w, http.StatusOK, "choose.html", m.words.say("form.title"), h.Cats)
 }
 
 // blank shows the empty form for a cat.
@@ -35,81 +36,40 @@ func (m *room) blank(w http.ResponseWriter, r *http.Request) {
 		m.fail(w, r, home.ErrNotFound)
 		return
 	}
+	m.showForm(w, r, http.StatusOK, h, &form{typed: m.fresh(r.Context(), c)}, "")
+}
+
+// fresh is what stands in the form before anything was typed.
+func (m *room) fresh(ctx context.Context, c home.Cat) url.Values {
 	unit, _ := m.unit()
+	degrees := "Cel"
+	if unit == "lb" {
+		degrees = "[degF]"
+	}
 	typed := url.Values{
-		"cat": {c.ID}, "id": {newFormID()}, "unit": {unit}, "window": {"30"},
-		"when": {m.opts.Now().In(m.opts.Zone).Format("2006-01-02T15:04")}, "by": {m.lastPerson(r, c.ID)},
+		"cat": {c.ID}, "id": {newFormID()}, "unit": {unit}, "temperature-unit": {degrees},
+		breathing.window: {strconv.Itoa(breathing.usual)}, beating.window: {strconv.Itoa(beating.usual)},
+		"when": {m.opts.Now().In(m.opts.Zone).Format(stampTyped)},
 	}
-	m.showForm(w, http.StatusOK, h, &form{typed: typed})
+	if checks := m.past(ctx, c.ID); len(checks) > 0 { // most likely the same person does this one
+		typed.Set("by", checks[0].By)
+	}
+	return typed
 }
 
-// lastPerson is who did the newest check of the cat: most likely who does this one.
-func (m *room) lastPerson(r *http.Request, cat string) string {
+// stampTyped is how a browser writes the time in a form.
+const stampTyped = "2006-01-02T15:04"
+
+// remembered is for how long a check counts for what is usual for a cat.
+const remembered = 2 * 365 * 24 * time.Hour
+
+// past are the checks that the form is drawn with, newest first. They are a
+// convenience: the form is as good without them.
+func (m *room) past(ctx context.Context, cat string) []home.HomeCheck {
 	now := m.opts.Now()
-	checks, err := m.store.Checks(r.Context(), cat, now.AddDate(0, -3, 0), now.Add(time.Hour))
-	if err != nil || len(checks) == 0 {
-		return "" // a convenience: the form is as good without it
+	checks, err := m.store.Checks(ctx, cat, now.Add(-remembered), now.Add(time.Hour))
+	if err != nil {
+		return nil
 	}
-	return checks[0].By
-}
-
-// formView is the form as the template sees it.
-type formView struct {
-	*form
-	Cats   []home.Cat
-	Name   string
-	List   []complaint
-	Fatal  string // why nothing could be stored though all could be read
-	Flags  []option
-	Wins   []option
-	States []option
-}
-
-type complaint struct{ Field, Name, Message string }
-
-type option struct {
-	Value, Words string
-	Chosen       bool
-}
-
-// Typed is a field as it was typed.
-func (v formView) Typed(field string) string { return v.typed.Get(field) }
-
-// Wrong is what is wrong with a field, or "".
-func (v formView) Wrong(field string) string { return v.wrong[field] }
-
-func (m *room) showForm(w http.ResponseWriter, status int, h home.Household, f *form) {
-	m.show(w, status, "form.html", "Home check", m.formView(h, f))
-}
-
-func (m *room) formView(h home.Household, f *form) formView {
-	v := formView{form: f, Cats: h.Cats}
-	if c, ok := h.Cat(f.typed.Get("cat")); ok {
-		v.Name = c.Name
-	}
-	for _, field := range fieldOrder {
-		if msg := f.wrong[field]; msg != "" {
-			v.List = append(v.List, complaint{field, fieldNames[field], msg})
-		}
-	}
-	for _, flag := range home.RedFlags() {
-		v.Flags = append(v.Flags, option{string(flag), flag.Words(), has(f.typed["flag"], string(flag))})
-	}
-	for _, s := range windows() {
-		value := strconv.Itoa(s)
-		v.Wins = append(v.Wins, option{value, value + " seconds", f.typed.Get("window") == value})
-	}
-	for _, s := range states() {
-		v.States = append(v.States, option{string(s), stateWords(s), f.typed.Get("state") == string(s)})
-	}
-	return v
-}
-
-func has(list []string, s string) bool {
-	for _, x := range list {
-		if x == s {
-			return true
-		}
-	}
-	return false
+	return checks
 }

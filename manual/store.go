@@ -3,6 +3,7 @@ package manual
 import (
 	"context"
 	"html/template"
+	"io/fs"
 	"net/http"
 	"time"
 
@@ -17,6 +18,16 @@ type Store interface {
 	Checks(ctx context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error) // newest first
 }
 
+// Diary is what was entered before, with what was corrected of it.
+type Diary interface {
+	HomeCheck(ctx context.Context, id string) (home.HomeCheck, error) // also one that was taken back
+	EveryCheck(ctx context.Context, cat string) ([]home.HomeCheck, error)
+	EveryCare(ctx context.Context, cat string) ([]home.Care, error)
+	Corrections(ctx context.Context, cat string) ([]home.Correction, error)
+	Correct(ctx context.Context, c home.Correction, with home.Batch) error // home.ErrCorrected, wrapped
+	Photo(ctx context.Context, id string) (home.PhotoFile, error)          // home.ErrNotFound, wrapped
+}
+
 // Options are the settings of the form.
 type Options struct {
 	Now      func() time.Time // nil: time.Now
@@ -26,6 +37,9 @@ type Options struct {
 	Phone    string           // its telephone number
 	BaseURL  string           // where readers see the pages, if a proxy stands before them; its origin may post
 	Answers  Answers          // takes answers to findings; nil: there is no such page
+	Diary    Diary            // shows what was entered and takes corrections; nil: there are no such pages
+	Language string           // of the words, as "en" (also when empty)
+	Words    fs.FS            // holds words/LANGUAGE.toml; nil: those of the program
 	Namer    Namer            // takes whose a visit was; nil: there is no such page
 	Traces   bool             // visits have a picture of their load, below "/sources/SOURCE/visits/START"
 	// Frame writes a whole page around a body that is already escaped. Nil: a
@@ -40,6 +54,9 @@ func (o Options) filled() Options {
 	if o.Zone == nil {
 		o.Zone = time.Local
 	}
+	if o.Words == nil {
+		o.Words = wordFiles
+	}
 	if o.Frame == nil {
 		o.Frame = bare
 	}
@@ -48,7 +65,6 @@ func (o Options) filled() Options {
 
 func bare(w http.ResponseWriter, status int, title string, body template.HTML) {
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Content-Security-Policy", "default-src 'none'; form-action 'self'")
 	w.WriteHeader(status)
 	page := template.Must(template.New("").Parse(`<!doctype html><html lang="en"><title>{{.T}}</title><main>{{.B}}</main></html>`))
 	_ = page.Execute(w, struct { // a reader that left is no fault of the program

@@ -11,6 +11,9 @@ import (
 // by definition.
 var kgPer = map[string]float64{"kg": 1, "lb": 0.45359237}
 
+// noteDifference is kept with a weight, to show how it came about.
+const noteDifference = "difference of %s and %s %s, step %.3g %s"
+
 // heaviest is the most a bathroom scale shows, kg.
 const heaviest = 300
 
@@ -70,8 +73,7 @@ func (f *form) byDifference() {
 	case home.Weight.Gate(kg) != nil:
 		f.fail("with", msgDifference)
 	default:
-		f.weighed(kg, sd*kgPer[unit], fmt.Sprintf("difference of %s and %s %s, step %.3g %s",
-			f.get("with"), f.get("without"), unit, step, unit))
+		f.weighed(kg, sd*kgPer[unit], fmt.Sprintf(noteDifference, f.get("with"), f.get("without"), unit, step, unit))
 	}
 }
 

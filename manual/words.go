@@ -1,76 +1,107 @@
 package manual
 
-import "weighbeam/home"
+import (
+	"slices"
+	"strings"
 
-// What is said beside a field that cannot be used.
-const (
-	msgNumber     = "This is not a number that can be read. Write it as 4.52 or 4,52."
-	msgNegative   = "This cannot be negative."
-	msgOunces     = "Ounces run from 0 to just under 16: write 9 lb 14 oz."
-	msgCat        = "No cat of this name lives here. Choose one from the list."
-	msgWhenEmpty  = "Say when this was seen."
-	msgWhen       = "This is not a time that can be read. Write it as 2026-03-28T18:45."
-	msgFuture     = "This lies in the future. Is the date right?"
-	msgLongAgo    = "This lies very long ago. Is the year right?"
-	msgTwoWays    = "Give the weight one way: on its own, or by difference."
-	msgOther      = "Both weights are needed for a difference: this one is missing."
-	msgOrder      = "With the cat it must be more than without."
-	msgPerson     = "This is more than a bathroom scale shows. Is the unit right?"
-	msgStep       = "A step lies between a thousandth and one whole unit."
-	msgTogether   = "This is more than a cat weighs. If it is you and the cat together, use the two fields below."
-	msgTooLittle  = "This is less than a newborn kitten weighs. Is the unit right?"
-	msgDifference = "The difference is not what a cat can weigh. Are both numbers right?"
-	msgUnit       = "Choose kg or lb."
-	msgWhole      = "Breaths are counted in whole numbers."
-	msgMany       = "This is more than any cat breathes in that time. Is the window right?"
-	msgWindow     = "Choose how long was counted."
-	msgState      = "Choose how the cat was: sleeping counts and others are kept apart."
-	msgNote       = "This note is too long: keep it under about 8000 letters."
-	msgBy         = "This name is too long: keep it under 200 letters."
-	msgNothing    = "Nothing was filled in. Any one part is enough."
-	msgKind       = "Choose one."
-	msgExplain    = "Say what the reason is: it is kept beside the finding."
-	msgDays       = "Choose when."
-	msgUnstored   = "This was not stored. Everything is still below."
-	guestWords    = "somebody who does not live here"
-	msgUnread     = "Could not be read on the form"
+	"weighbeam/home"
 )
 
-// Names of the fields, as the list of what is wrong calls them.
-var fieldNames = map[string]string{
-	"cat": "Cat", "when": "When", "by": "Who", "unit": "Unit", "weight": "Weight on its own",
-	"with": "You and the cat", "without": "You alone", "step": "Step of the scale",
-	"breaths": "Breaths", "window": "How long", "state": "How the cat was", "note": "Note", "form": "The form",
+// What is said beside a field that cannot be used: keys of the catalogue.
+const (
+	msgNumber      = "wrong.number"
+	msgNegative    = "wrong.negative"
+	msgOunces      = "wrong.ounces"
+	msgCat         = "wrong.cat"
+	msgWhenEmpty   = "wrong.when-empty"
+	msgWhen        = "wrong.when"
+	msgFuture      = "wrong.future"
+	msgLongAgo     = "wrong.long-ago"
+	msgTwoWays     = "wrong.two-ways"
+	msgOther       = "wrong.other"
+	msgOrder       = "wrong.order"
+	msgPerson      = "wrong.person"
+	msgStep        = "wrong.step"
+	msgTogether    = "wrong.together"
+	msgTooLittle   = "wrong.too-little"
+	msgDifference  = "wrong.difference"
+	msgUnit        = "wrong.unit"
+	msgWhole       = "wrong.whole"
+	msgMany        = "wrong.many"
+	msgWindow      = "wrong.window"
+	msgState       = "wrong.state"
+	msgNote        = "wrong.note"
+	msgBy          = "wrong.by"
+	msgNothing     = "wrong.nothing"
+	msgKind        = "wrong.kind"
+	msgExplain     = "wrong.explain"
+	msgDays        = "wrong.days"
+	msgUnstored    = "wrong.unstored"
+	msgUnread      = "wrong.unread"
+	msgPart        = "wrong.part"
+	msgUsual       = "wrong.usual"
+	msgOne         = "wrong.one"
+	msgRange       = "wrong.range"
+	msgHeat        = "wrong.heat"
+	msgPlace       = "wrong.place"
+	msgLump        = "wrong.lump"
+	msgDate        = "wrong.date"
+	msgGiven       = "wrong.given"
+	msgGivenLong   = "wrong.given-long"
+	msgPhoto       = "wrong.photo"
+	msgPhotoBig    = "wrong.photo-big"
+	msgPhotoPixels = "wrong.photo-pixels"
+	msgPhotoMany   = "wrong.photo-many"
+	msgWhy         = "wrong.why"
+	msgCorrected   = "wrong.corrected"
+)
+
+// plainFields are the fields whose names are their own, in the order of the page.
+var plainFields = []string{
+	"form", "cat", "when", "by", "unit", "weight", "with", "without", "step", "breaths", "window", "state",
+	"beats", "beats-window", "beats-state", "temperature", "temperature-unit",
+	"new-place", "new-side", "new-length", "new-width", "new-height", "new-first", "new-note", "photo", "caption", "note", "why",
 }
 
-// fieldOrder is the order of the fields on the page.
-var fieldOrder = []string{"form", "cat", "when", "by", "unit", "weight", "with", "without", "step", "breaths", "window", "state", "note"}
-
-func stateWords(s home.State) string {
-	switch s {
-	case home.Asleep:
-		return "asleep"
-	case home.Resting:
-		return "resting, awake"
-	case home.Active:
-		return "after activity"
-	case home.AtClinic:
-		return "at the practice"
+// fieldName is what the list of what is wrong calls a field.
+func (c catalogue) fieldName(field string) string {
+	if key, ok := strings.CutPrefix(field, partPrefix); ok {
+		return c.partName(key)
 	}
-	return string(s)
+	if key, ok := strings.CutPrefix(field, numberPrefix); ok {
+		return c.partName(key)
+	}
+	switch {
+	case strings.HasPrefix(field, lumpPrefix):
+		return c.say("section.lumps")
+	case strings.HasPrefix(field, givenPrefix):
+		return c.say("given.title")
+	}
+	return c.say("field." + field)
 }
 
-// kindWords is a reaction as the person says it, "" for an unknown one.
-func kindWords(k home.ReactionKind) string {
-	switch k {
-	case home.SeenTo:
-		return "I see to it"
-	case home.VetKnows:
-		return "The practice knows of it"
-	case home.Explained:
-		return "There is a harmless reason"
-	case home.Snoozed:
-		return "Remind me later"
+// partName is a part with its side, as "eyes-left", in words.
+func (c catalogue) partName(key string) string {
+	for _, side := range []home.Side{home.Left, home.Right} {
+		if part, ok := strings.CutSuffix(key, "-"+string(side)); ok {
+			return c.say("part."+part) + ", " + c.say("side."+string(side))
+		}
 	}
-	return ""
+	return c.say("part." + key)
+}
+
+// inOrder lists the fields that something is wrong with, in the order of the page.
+func inOrder(wrong map[string]string) []string {
+	var fields []string
+	for f := range wrong {
+		fields = append(fields, f)
+	}
+	slices.SortFunc(fields, func(a, b string) int {
+		i, j := slices.Index(plainFields, a), slices.Index(plainFields, b)
+		if i != j {
+			return i - j // what is not plain comes first, but for the form itself
+		}
+		return strings.Compare(a, b)
+	})
+	return fields
 }

@@ -109,7 +109,7 @@ func TestDemo_InARealBrowser(t *testing.T) {
 
 	withoutScript(t, ctx)
 	do(t, ctx,
-		chromedp.Navigate(url+"/check/saffron"),
+		chromedp.Navigate(url+"/check/saffron?open=all"),
 		chromedp.SendKeys(chromedp.ID("breaths"), "9"),
 		chromedp.Click(chromedp.CSS("input[name=state][value=asleep]")),
 		chromedp.SendKeys(chromedp.ID("note"), "on the chair"),

@@ -51,7 +51,7 @@ func TestForm_WithoutScript_StoresAndShows(t *testing.T) {
 	withoutScript(t, ctx)
 	screen(t, ctx, 320, "light")
 	do(t, ctx,
-		chromedp.Navigate(serve(t, h)+"/check/mustard"),
+		chromedp.Navigate(serve(t, h)+"/check/mustard?open=all"),
 		chromedp.SendKeys(chromedp.ID("with"), "71,3"),
 		chromedp.SendKeys(chromedp.ID("without"), "67.0"),
 		chromedp.SendKeys(chromedp.ID("breaths"), "12"),
@@ -81,7 +81,7 @@ func TestForm_WithBadInput_SaysSoAndKeepsIt(t *testing.T) {
 	withoutScript(t, ctx)
 	screen(t, ctx, 320, "dark")
 	do(t, ctx,
-		chromedp.Navigate(serve(t, h)+"/check/plum"),
+		chromedp.Navigate(serve(t, h)+"/check/plum?open=all"),
 		chromedp.SendKeys(chromedp.ID("weight"), "four"),
 		chromedp.SendKeys(chromedp.ID("breaths"), "-3"),
 		chromedp.SendKeys(chromedp.ID("note"), "kept as typed"),
@@ -118,7 +118,7 @@ func TestForm_WithRedFlag_SaysGoNow(t *testing.T) {
 	withoutScript(t, ctx)
 	screen(t, ctx, 320, "light")
 	do(t, ctx,
-		chromedp.Navigate(serve(t, h)+"/check/plum"),
+		chromedp.Navigate(serve(t, h)+"/check/plum?open=all"),
 		chromedp.Click(chromedp.CSS("input[value="+string(home.OpenMouth)+"]")),
 		chromedp.SendKeys(chromedp.ID("weight"), "ab"),
 	)
@@ -135,7 +135,7 @@ func TestForm_SentTwice_IsStoredOnce(t *testing.T) {
 	ctx, h := tab(t), fakehouse.Lived()
 	screen(t, ctx, 768, "light")
 	do(t, ctx,
-		chromedp.Navigate(serve(t, h)+"/check/barnaby"),
+		chromedp.Navigate(serve(t, h)+"/check/barnaby?open=all"),
 		chromedp.SendKeys(chromedp.ID("weight"), "5.20"),
 	)
 	before := len(h.Checked)

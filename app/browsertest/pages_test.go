@@ -41,6 +41,7 @@ func looks() []look {
 		{"missing", "/nowhere", fakehouse.Lived},
 		{"choose", "/check", fakehouse.Lived},
 		{"form", "/check/plum", fakehouse.Lived},
+		{"form-all", "/check/plum?open=all", fakehouse.Lived},
 		{"answer", "/answer?finding=" + fakehouse.Falling.ID(), fakehouse.Lived},
 		{"answer-link", "/answer/" + fakehouse.Token, fakehouse.Lived},
 		{"whose", fmt.Sprintf("/whose/hall-box/%d", fakehouse.Now.Add(-5*time.Hour).UnixMicro()), fakehouse.Lived},
