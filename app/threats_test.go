@@ -65,15 +65,17 @@ func tests(t *testing.T) map[string]bool {
 	return have
 }
 
-// Nothing that comes in is unpacked or decoded as an image, so there is no bomb of
-// that kind. Whoever adds such a thing bounds it first and changes this test.
+// Nothing that comes in is unpacked, and only the photos of a home check are decoded,
+// so there is no other bomb of that kind. Whoever adds such a thing bounds it first and
+// changes this test.
 func TestImports_NothingIsUnpacked(t *testing.T) {
-	readers := map[string]bool{"image.Decode": true, "png.Decode": true, "jpeg.Decode": true, "gif.Decode": true,
+	const bounded = "../manual/photo.go" // see TestKeepable_Bomb_IsRefused
+	readers := map[string]bool{"image.Decode": true, "imaging.Decode": true, "webp.Decode": true, "png.Decode": true, "jpeg.Decode": true, "gif.Decode": true,
 		"gzip.NewReader": true, "zlib.NewReader": true, "flate.NewReader": true, "zip.NewReader": true, "zip.OpenReader": true, "tar.NewReader": true}
 	eachFile(t, func(_, path string, file *ast.File) {
 		ast.Inspect(file, func(n ast.Node) bool {
 			if s, ok := n.(*ast.SelectorExpr); ok {
-				if x, ok := s.X.(*ast.Ident); ok && readers[x.Name+"."+s.Sel.Name] {
+				if x, ok := s.X.(*ast.Ident); ok && readers[x.Name+"."+s.Sel.Name] && path != bounded {
 					t.Errorf("%s calls %s.%s", path, x.Name, s.Sel.Name)
 				}
 			}

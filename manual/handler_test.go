@@ -17,6 +17,7 @@ import (
 type memory struct {
 	home              home.Household
 	checks            []home.HomeCheck
+	photos            []home.PhotoFile
 	houseErr, failure error
 }
 
@@ -26,6 +27,7 @@ func (m *memory) Append(_ context.Context, b home.Batch) (home.Tally, error) {
 	if m.failure != nil {
 		return home.Tally{}, m.failure
 	}
+	m.photos = append(m.photos, b.Photos...)
 	for _, c := range b.Checks {
 		for _, old := range m.checks {
 			if old.ID == c.ID {
@@ -88,7 +90,7 @@ func says(t *testing.T, w *httptest.ResponseRecorder, status int, words ...strin
 	}
 	for _, s := range words {
 		if !strings.Contains(w.Body.String(), s) {
-			t.Errorf("the page does not say %q:\n%s", s, w.Body)
+			t.Errorf("the page does not say %q:\n%.20000s", s, w.Body)
 		}
 	}
 }

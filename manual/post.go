@@ -15,11 +15,7 @@ import (
 // post takes a filled-in form. A red flag goes its own way first: nothing that
 // is wrong with the form or the store may keep a person from being told to go.
 func (m *room) post(w http.ResponseWriter, r *http.Request) {
-	came, err := receive(w, r)
-	if err != nil && len(came.typed["flag"]) == 0 {
-		m.refuse(w, err)
-		return
-	}
+	came, unread := receive(w, r)
 	h, err := m.store.Household(r.Context())
 	f := read(came.typed, h, m.opts.Now(), m.opts.Zone)
 	f.files = came.photos
@@ -28,6 +24,10 @@ func (m *room) post(w http.ResponseWriter, r *http.Request) {
 	}
 	if len(f.check.RedFlags) > 0 {
 		m.redFlag(w, r, h, f)
+		return
+	}
+	if unread != nil {
+		m.refuse(w, unread)
 		return
 	}
 	if err != nil {
