@@ -17,6 +17,8 @@ import (
 	"time"
 
 	"github.com/emersion/go-smtp"
+
+	"weighbeam/home"
 )
 
 // receivers are the far ends of the channels: a real web server and a real mail
@@ -53,16 +55,22 @@ func newReceivers(t *testing.T) *receivers {
 	mux.HandleFunc("/service", keep(&r.service))
 	r.web = httptest.NewServer(mux)
 	t.Cleanup(r.web.Close)
+	r.mail = serveMail(t, r)
+	return r
+}
+
+// serveMail starts a mail server and returns its address; it ends with the test.
+func serveMail(t *testing.T, b smtp.Backend) string {
+	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := smtp.NewServer(r)
+	s := smtp.NewServer(b)
 	s.Domain, s.ErrorLog = "localhost", log.New(io.Discard, "", 0)
 	go func() { _ = s.Serve(l) }() // ends with the listener
 	t.Cleanup(func() { s.Close() })
-	r.mail = l.Addr().String()
-	return r
+	return l.Addr().String()
 }
 
 // NewSession makes r a mail server.
@@ -102,7 +110,13 @@ func redFlag(t *testing.T, pages string) {
 	if id == nil {
 		t.Fatalf("no form:\n%s", body)
 	}
-	resp, err := http.PostForm(pages+"/check", url.Values{"id": {id[1]}, "cat": {"juniper"}, "flag": {"open-mouth-breathing"}})
+	flag(t, pages, id[1], home.OpenMouth)
+}
+
+// flag posts a home check of juniper under an id.
+func flag(t *testing.T, pages, id string, seen home.RedFlag) {
+	t.Helper()
+	resp, err := http.PostForm(pages+"/check", url.Values{"id": {id}, "cat": {"juniper"}, "flag": {string(seen)}})
 	if err != nil {
 		t.Fatal(err)
 	}
