@@ -51,6 +51,7 @@ long: ## the crash tests with two hundred kills each, and the fault tests at ful
 	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 14m -run KilledAt -v ./ingest
 	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run 'Full|Terminated|HeldUp|Whatever|Network|Flood' -v ./cmd/weighbeam
 	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 14m -run 'RandomKills|OneKill' -v ./notify
+	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 14m -run EachFinding -v ./cmd/weighbeam
 
 bench: ## how fast it is
 	$(GO) test -run '^$$' -bench . -benchmem $(PACKAGES)

@@ -116,7 +116,13 @@ func redFlag(t *testing.T, pages string) {
 // flag posts a home check of juniper under an id.
 func flag(t *testing.T, pages, id string, seen home.RedFlag) {
 	t.Helper()
-	resp, err := http.PostForm(pages+"/check", url.Values{"id": {id}, "cat": {"juniper"}, "flag": {string(seen)}})
+	flagOf(t, "juniper", pages, id, seen)
+}
+
+// flagOf posts a home check of a cat under an id.
+func flagOf(t *testing.T, cat, pages, id string, seen home.RedFlag) {
+	t.Helper()
+	resp, err := http.PostForm(pages+"/check", url.Values{"id": {id}, "cat": {cat}, "flag": {string(seen)}})
 	if err != nil {
 		t.Fatal(err)
 	}
