@@ -14,8 +14,8 @@ import (
 	"weighbeam/home"
 )
 
-// daily are counts over 60 s on successive days, so that the number is the rate.
-func daily(state home.State, rates ...float64) []home.Reading {
+// everyDay are counts over 60 s on successive days, so that the number is the rate.
+func everyDay(state home.State, rates ...float64) []home.Reading {
 	var out []home.Reading
 	for i, r := range rates {
 		out = append(out, breathReading(breathStart.AddDate(0, 0, i), r, 60, state))
@@ -47,29 +47,29 @@ func TestBreathing_Facts(t *testing.T) {
 		want   []string
 	}{
 		{"eight counts of mean 21.1, all under 30: nothing (Ljungvall et al. 2014)",
-			daily(home.Asleep, usual...), nil},
+			everyDay(home.Asleep, usual...), nil},
 		{"one count of 34 among eight at 21: a recount, no finding",
-			daily(home.Asleep, 21, 21, 21, 21, 34, 21, 21, 21, 21), nil},
+			everyDay(home.Asleep, 21, 21, 21, 21, 34, 21, 21, 21, 21), nil},
 		{"one count of 34 after eight at 21: the same",
-			daily(home.Asleep, 21, 21, 21, 21, 21, 21, 21, 21, 34), nil},
+			everyDay(home.Asleep, 21, 21, 21, 21, 21, 21, 21, 21, 34), nil},
 		{"31, 33, 32 on the first three days: several separate counts over 30",
-			daily(home.Asleep, 31, 33, 32), []string{"raised breathing-high book"}},
+			everyDay(home.Asleep, 31, 33, 32), []string{"raised breathing-high book"}},
 		{"the same in a clinic: another variable (Dijkstra et al. 2018, healthy cats 32 to 135)",
-			daily(home.AtClinic, 64, 66, 64, 80, 64), nil},
+			everyDay(home.AtClinic, 64, 66, 64, 80, 64), nil},
 		{"the same of an active cat",
-			daily(home.Active, 64, 66, 64, 80, 64), nil},
+			everyDay(home.Active, 64, 66, 64, 80, 64), nil},
 		{"healthy cats at rest, median 27 (Dijkstra et al. 2018)",
-			daily(home.Resting, 27, 29, 31, 33, 27, 32, 31, 28, 27, 33), nil},
+			everyDay(home.Resting, 27, 29, 31, 33, 27, 32, 31, 28, 27, 33), nil},
 		{"treated, stable cats: 20, up to 25 (Porciello et al. 2016)",
-			daily(home.Asleep, 20, 25, 19, 22, 25, 20, 21, 25, 23, 20), nil},
+			everyDay(home.Asleep, 20, 25, 19, 22, 25, 20, 21, 25, 23, 20), nil},
 		{"over 40 asleep, confirmed the next day: call today",
-			daily(home.Asleep, 22, 44, 46), []string{"raised breathing-high today"}},
+			everyDay(home.Asleep, 22, 44, 46), []string{"raised breathing-high today"}},
 		{"over 40 asleep once",
-			daily(home.Asleep, 22, 21, 44, 21, 22), nil},
+			everyDay(home.Asleep, 22, 21, 44, 21, 22), nil},
 		{"over 40 at rest three times",
-			daily(home.Resting, 44, 46, 45), []string{"raised breathing-high today"}},
+			everyDay(home.Resting, 44, 46, 45), []string{"raised breathing-high today"}},
 		{"exactly 30: not over the line",
-			daily(home.Asleep, 30, 30, 30, 30, 30), nil},
+			everyDay(home.Asleep, 30, 30, 30, 30, 30), nil},
 	}
 	for _, r := range rows {
 		m := New(home.Cat{ID: "juniper"}, Options{})
@@ -106,7 +106,7 @@ func TestBreathingHigh_Recount(t *testing.T) {
 // or under the line, through any gap.
 func TestBreathingHigh_Closes(t *testing.T) {
 	m := New(home.Cat{ID: "juniper"}, Options{})
-	stepCounts(m, daily(home.Asleep, 32, 33, 32, 28, 27, 29))
+	stepCounts(m, everyDay(home.Asleep, 32, 33, 32, 28, 27, 29))
 	if len(m.Open()) != 1 {
 		t.Fatalf("open %v, want one", m.Open())
 	}
@@ -191,12 +191,12 @@ func TestBreathing_StatesApart(t *testing.T) {
 // TestBreathing_Outlook: how many counts are missing is said, then the usual.
 func TestBreathing_Outlook(t *testing.T) {
 	m := New(home.Cat{ID: "juniper"}, Options{})
-	stepCounts(m, daily(home.Asleep, repeat(20, 5)...))
+	stepCounts(m, everyDay(home.Asleep, repeat(20, 5)...))
 	out := m.Outlook(breathStart.AddDate(0, 0, 5))
 	if out.Asleep.Known || !slices.Contains(out.Unknown, unknownBreaths(3)) {
 		t.Errorf("after five counts: %+v", out)
 	}
-	stepCounts(m, daily(home.Asleep, append(repeat(20, 12), 34)...)[5:])
+	stepCounts(m, everyDay(home.Asleep, append(repeat(20, 12), 34)...)[5:])
 	out = m.Outlook(breathStart.AddDate(0, 0, 13))
 	if f := out.Asleep; !f.Known || f.Value < 19 || f.Value > 21.5 || f.Lo >= f.Value || f.Hi <= f.Value {
 		t.Errorf("usual after twelve of 20: %+v", f)
@@ -231,7 +231,7 @@ func TestBreathing_Duplicates(t *testing.T) {
 // a sitting's odd count out does not pull.
 func TestBreathing_Sitting(t *testing.T) {
 	one, five := newBreathing(home.Asleep), newBreathing(home.Asleep)
-	for i, r := range daily(home.Asleep, repeat(20, 20)...) {
+	for i, r := range everyDay(home.Asleep, repeat(20, 20)...) {
 		one.take(r)
 		for j := range 5 {
 			again := breathReading(r.Time.Add(time.Duration(j)*10*time.Minute), 20, 60, home.Asleep)
@@ -288,7 +288,7 @@ func BenchmarkBreathing_Step(b *testing.B) {
 // and none in level counts, and says nothing of too few.
 func TestBreathing_Plainly(t *testing.T) {
 	few, level, jump := newBreathing(home.Asleep), newBreathing(home.Asleep), newBreathing(home.Asleep)
-	for i, r := range daily(home.Asleep, repeat(20, 50)...) {
+	for i, r := range everyDay(home.Asleep, repeat(20, 50)...) {
 		r.Value += float64(i*7%5) - 2
 		if i < 8 {
 			few.take(r)

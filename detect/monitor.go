@@ -47,7 +47,19 @@ func New(cat home.Cat, opt Options) *Monitor {
 		newBreathingRising(opt),
 		newBreathingHigh(),
 		newRedFlag(),
-		newNotSeen(),
+		newNotSeen(care),
+		newPlanOff(w),
+		newHeart(),
+		newTemperature(),
+		newNotEating(care),
+		newEatingLess(care),
+		newDrinkingMore(care),
+		newLitterMore(care),
+		newFrequentVisits(cat),
+		newNoLitterVisit(care),
+		newScores(),
+		newPainScore(),
+		newLumps(),
 	}
 	m.incidents = make([]incident, len(m.signs))
 	for i, s := range m.signs {
@@ -68,7 +80,9 @@ func (m *Monitor) Step(o Observation) []home.Transition {
 	m.weights.step(o)
 	var turned []home.Transition
 	for i, s := range m.signs {
-		turned = m.incidents[i].apply(turned, s.step(o), at)
+		if v := s.step(o); v.stand != holds {
+			turned = m.incidents[i].apply(turned, v, at)
+		}
 	}
 	return turned
 }
@@ -78,7 +92,9 @@ func (m *Monitor) Tick(now time.Time) []home.Transition {
 	m.weights.tick(now)
 	var turned []home.Transition
 	for i, s := range m.signs {
-		turned = m.incidents[i].apply(turned, s.tick(now), now)
+		if v := s.tick(now); v.stand != holds {
+			turned = m.incidents[i].apply(turned, v, now)
+		}
 	}
 	return turned
 }

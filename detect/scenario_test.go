@@ -28,6 +28,9 @@ import (
 //	check 12 collapse                a home check and its red flags, if any
 //	plan 120..300 5.5                a goal in kg that was agreed for these days
 //	until 420                        how long time passes
+//
+// and those of scenario_care_test.go.
+//
 //	want weight-falling raised book 210..260
 //	want weight-falling worsened today 300..330
 //	want weight-falling closed 400..420
@@ -114,6 +117,24 @@ func (s *scenario) line(w []string) (err error) {
 			c.RedFlags = append(c.RedFlags, home.RedFlag(f))
 		}
 		s.seen = append(s.seen, Observation{Check: c})
+	case "eat":
+		s.amounts(home.Intake, w[1], w[2], w[3])
+	case "drink":
+		s.amounts(home.Drunk, w[1], w[2], w[3])
+	case "litter":
+		s.litter(w[1], w[2], w[3])
+	case "heart":
+		s.heart(w[1], w[2], w[3], w[4:])
+	case "temperature":
+		s.hand(home.Reading{Quantity: home.Temperature, Time: dayTime(number(w[1])), Value: number(w[2])})
+	case "saw":
+		s.saw(number(w[1]), w[2], w[3], w[4:])
+	case "lump":
+		s.lump(number(w[1]), w[2], w[3], w[4])
+	case "care":
+		s.care(w[1], w[2], w[3:])
+	case "sex":
+		s.cat.Sex = w[1]
 	case "plan":
 		from, to := between(w[1])
 		plan := &home.Plan{From: dayTime(from), Until: dayTime(to), TargetKg: number(w[2])}

@@ -94,7 +94,7 @@ func unknownWeight(moreDays, moreWeighings int) string {
 	return fmt.Sprintf("Whether the weight is changing: about %s and %s more.", plural(moreDays, "day"), plural(moreWeighings, "weighing"))
 }
 
-const unknownNames = "many of its visits cannot be told from another cat's: a slow change, or a missing cat, may not be seen. A reader for its chip, a scale of its own or weighing by hand would show it"
+const unknownNames = "Many visits cannot be told from another cat's: a slow change, or a missing cat, may not be seen. A reader for its chip, a scale of its own or weighing by hand would show it."
 
 func unknownReference(moreDays int) string {
 	return fmt.Sprintf("The reference weight: about %s more.", plural(moreDays, "day"))

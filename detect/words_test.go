@@ -28,13 +28,25 @@ func TestWords_EverySign(t *testing.T) {
 		text string
 		says []string
 	}{
-		home.WeightFalling: {fallingText(f), []string{"4.61 kg", "4.51 kg", "−2.1 %", "1 January 2021", "0.55 % a week", "0.30 to 0.80", "97 %", "31 days", "Book a visit"}},
-		home.WeightRising:  {risingText(f), []string{"risen", "4.61 kg", "4.51 kg", "Book a visit"}},
-		home.PlanTooFast:   {planText(f, 2), []string{"0.55 % a week", "4.61 kg", "4.51 kg", "2.0 % a week", "97 %", "31 days"}},
-		home.WeightLow:     {lowText(f), []string{"4.51 kg", "2.1 % under", "4.61 kg", "31 days", "Book a visit"}},
-		home.RedFlagSeen:   {redFlagText([]home.RedFlag{home.Collapse, home.Poison}), []string{"collapse", "poison", "Go to a vet now"}},
-		home.NotSeen:       {notSeenText(50*time.Hour, 36*time.Hour), []string{"50 hours", "36 hours", "Look for the cat", "today"}},
-		"kitten":           {kittenText(f), []string{"4.61 kg", "4.51 kg", "97 %", "Book a visit"}},
+		home.WeightFalling:   {fallingText(f), []string{"4.61 kg", "4.51 kg", "−2.1 %", "1 January 2021", "0.55 % a week", "0.30 to 0.80", "97 %", "31 days", "Book a visit"}},
+		home.WeightRising:    {risingText(f), []string{"risen", "4.61 kg", "4.51 kg", "Book a visit"}},
+		home.PlanTooFast:     {planText(f, 2), []string{"0.55 % a week", "4.61 kg", "4.51 kg", "2.0 % a week", "97 %", "31 days"}},
+		home.WeightLow:       {lowText(f), []string{"4.51 kg", "2.1 % under", "4.61 kg", "31 days", "Book a visit"}},
+		home.RedFlagSeen:     {redFlagText([]home.RedFlag{home.Collapse, home.Poison}), []string{"collapse", "poison", "Go to a vet now"}},
+		home.NotSeen:         {notSeenText(50*time.Hour, 36*time.Hour), []string{"50 hours", "36 hours", "Look for the cat", "today"}},
+		home.PlanOff:         {planOffText(f, 4), []string{"−2.1 %", "4.51 kg", "4.00 kg"}},
+		home.HeartOutOfRange: {heartText(home.Finding{Urgency: home.Book, Before: 120, After: 104, Data: 2}), []string{"104 times", "2 counts", "under the line of 120", "Book a visit", "go to a vet now"}},
+		home.TempOutOfRange:  {temperatureText(home.Finding{Urgency: home.Today, Before: 39.4, After: 39.9}), []string{"39.9 °C", "over the line of 39.4 °C", "Call the practice today"}},
+		home.NotEating:       {notEatingText(26 * time.Hour), []string{"26 hours", "call the practice today", "kitten"}},
+		home.EatingLess:      {eatingText(home.Finding{Urgency: home.Today, Before: 60, After: 24, ChangePct: -60, Data: 2}), []string{"24 g a day", "2 days", "60 g", "−60.0 %", "Call the practice today"}},
+		home.DrinkingMore:    {drinkingText(home.Finding{Urgency: home.Book, Before: 100, After: 180, ChangePct: 80}), []string{"180 mL", "100 mL", "+80.0 %", "Book a visit"}},
+		home.LitterMore:      {litterMoreText(home.Finding{Urgency: home.Book, Before: 48, After: 90, ChangePct: 87.5}), []string{"90 g", "48 g", "Book a visit"}},
+		home.FrequentVisits:  {frequentText(3, 3, true), []string{"3 times within two hours", "Go to a vet now"}},
+		home.NoLitterVisit:   {noLitterText(40*time.Hour, 36*time.Hour), []string{"40 hours", "36 hours", "Call the practice today", "go to a vet now"}},
+		home.ScoreMoving:     {scoreText([]string{bodyMoved(6, 4, epoch), muscleGoing(2)}, home.Book), []string{"from 6 to 4 of 9", "1 January 2021", "moderate loss", "Book a visit"}},
+		home.PainScore:       {painText(4, 10), []string{"4 of 10", "Call the practice today"}},
+		home.LumpToShow:      {lumpText([]string{lumpAt(home.Lump{Place: home.AtNeck, LengthMm: 22}, "2 cm or more")}), []string{"neck, 22 mm, 2 cm or more", "Book a visit"}},
+		"kitten":             {kittenText(f), []string{"4.61 kg", "4.51 kg", "97 %", "Book a visit"}},
 	} {
 		for _, want := range c.says {
 			if !strings.Contains(c.text, want) {
@@ -54,6 +66,11 @@ func TestWords_NoDisease(t *testing.T) {
 		fallingRegained, changeExplained, planOver, planSlower, risingLost, lowRegained, redFlagGone, notSeenOver, fallingSteady(8), risingSteady(8),
 		unknownWeight(3, 4), unknownWeight(0, 4), unknownWeight(3, 0), unknownReference(1), unknownSilence(2), unknownWhileGrowing,
 		learnedWeight(900, 0.4), learnedSilence(40 * time.Hour),
+		planOffText(f, 4), heartText(f), temperatureText(f), notEatingText(oneDay), eatingText(f), drinkingText(f), litterMoreText(f), frequentText(1, 5, false),
+		frequentText(3, 3, true), noLitterText(oneDay, oneDay), scoreText([]string{muscleMoved(epoch), bodyThin(3)}, home.Book), painText(4, 10), recountHeart(99),
+		lumpText([]string{"neck"}), warnOtherBox, warnLeftUnsure, warnBowls, warnHeart, warnTemperature, warnScores, warnPlanOff, warnNames, unknownNames,
+		litterVisited, litterLeft, litterCalm, eatenAgain, eatingUsual, drinkingUsual, litterUsual, usualAnew, heartInRange, temperatureInRange,
+		scoreBack, painUnder, lumpsGone, planReached, planUnderWay,
 		advice(home.Mention), advice(home.Book), advice(home.Today), advice(home.Now),
 	}
 	for _, s := range sentences {

@@ -20,6 +20,19 @@ const (
 	NotSeen         Sign = "not-seen"         // no scale and no person has met the cat
 	ScaleSilent     Sign = "scale-silent"
 	ScaleDrifting   Sign = "scale-drifting" // all cats on it seem to have changed together
+
+	PlanOff         Sign = "plan-off"           // a planned loss that does not come
+	HeartOutOfRange Sign = "heart-out-of-range" // repeatedly, at rest
+	TempOutOfRange  Sign = "temperature-out-of-range"
+	NotEating       Sign = "not-eating"      // nothing taken from the bowls that are weighed
+	EatingLess      Sign = "eating-less"     // than the cat's own usual
+	DrinkingMore    Sign = "drinking-more"   // than the cat's own usual, or a published line
+	LitterMore      Sign = "litter-more"     // more left behind a day than is usual
+	FrequentVisits  Sign = "frequent-visits" // to the litter box, leaving nothing
+	NoLitterVisit   Sign = "no-litter-visit" // of a cat that is met elsewhere
+	ScoreMoving     Sign = "score-moving"    // body or muscle condition
+	PainScore       Sign = "pain-score"      // a score that asks for a look
+	LumpToShow      Sign = "lump-to-show"    // new, large or growing
 )
 
 // Urgency says how soon a finding wants a person to act.

@@ -85,6 +85,8 @@ func (w Words) change(f home.Finding) string {
 	}
 	before, after := w.level(f.Before, f.LevelUnit), w.level(f.After, f.LevelUnit)
 	switch frame := wordsFor(f).frame; {
+	case frame == outOfRange:
+		return fmt.Sprintf("%s, where the line is %s.", after, before)
 	case frame == overLine:
 		return fmt.Sprintf("%s on average, over the line of %s.", after, before)
 	case frame == reference && f.ChangePct != 0:
@@ -118,6 +120,10 @@ func (w Words) level(v float64, unit string) string {
 		return fmt.Sprintf("%.2f kg", v)
 	case unit == "1/min" || unit == "/min":
 		return fmt.Sprintf("%.0f a minute", v)
+	case unit == "Cel":
+		return fmt.Sprintf("%.1f °C", v)
+	case strings.HasSuffix(unit, "/day"):
+		return fmt.Sprintf("%.0f %s a day", v, strings.TrimSuffix(unit, "/day"))
 	}
 	return strings.TrimSpace(fmt.Sprintf("%.4g %s", v, unit))
 }

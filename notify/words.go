@@ -24,9 +24,10 @@ const (
 type frame int
 
 const (
-	fromTo    frame = iota // before and after
-	overLine               // a line that was published, and the mean of what went over it
-	reference              // the weight to compare with, and the weight now
+	fromTo     frame = iota // before and after
+	overLine                // a line that was published, and the mean of what went over it
+	outOfRange              // a line that was crossed on either side, and what was measured
+	reference               // the weight to compare with, and the weight now
 )
 
 // signWords is how one sign is said. No entry names a disease.
@@ -70,6 +71,42 @@ var words = map[home.Sign]signWords{
 	home.ScaleDrifting: {device, "scale drifting", "scale weighs evenly again",
 		"The scale %s no longer weighs as it did: every cat on it seems to have changed at once.", "The scale %s weighs evenly again.",
 		"a box that touches a wall or a foot that carries nothing; calibrate it with a known mass", fromTo, "", ""},
+	home.PlanOff: {health, "loss off plan", "loss on plan",
+		"%s does not lose the weight that was planned.", "%s's planned loss is under way, or at its end.",
+		"treats and food from others", fromTo, "day with a weighing", "days with a weighing"},
+	home.HeartOutOfRange: {health, "heart rate off", "heart rate in range",
+		"%s's heart was counted out of range, more than once.", "%s's counted heart beats are in range again.",
+		"weakness, cold paws, breathing that takes effort", outOfRange, "count", "counts"},
+	home.TempOutOfRange: {health, "temperature", "temperature fine",
+		"%s's temperature was out of range.", "%s's temperature is in range again.",
+		"not eating, hiding, weakness", outOfRange, "reading", "readings"},
+	home.NotEating: {health, "not eating", "has eaten again",
+		"%s has taken nothing from the bowls that are weighed.", "%s has eaten again.",
+		"vomiting, hiding, weakness, or food that is sniffed at and left", fromTo, "", ""},
+	home.EatingLess: {health, "eating less", "eats as usual",
+		"%s eats less than is usual for this cat.", "%s eats as is usual again.",
+		"vomiting, drooling, food that is sniffed at and left, weight going down", fromTo, "day", "days"},
+	home.DrinkingMore: {health, "drinking more", "drinks as usual",
+		"%s drinks more than is usual for this cat.", "%s drinks as is usual again.",
+		"larger clumps in the box, eating more or less, weight going down", fromTo, "day", "days"},
+	home.LitterMore: {health, "more in box", "box as usual",
+		"%s leaves more in the boxes than is usual for this cat.", "As much as is usual is in %s's boxes again.",
+		"drinking more, accidents outside the box, weight going down", fromTo, "day", "days"},
+	home.FrequentVisits: {health, "often on box", "box is calm",
+		"%s goes to the litter box again and again and leaves nothing.", "%s's visits to the box are as usual again.",
+		"straining, crying, licking under the tail, vomiting, hiding", fromTo, "visit", "visits"},
+	home.NoLitterVisit: {health, "not on the box", "was on the box",
+		"%s has not been on a litter box for longer than is usual.", "%s was on a litter box again.",
+		"straining, crying, licking under the tail, vomiting, wet places elsewhere", fromTo, "", ""},
+	home.ScoreMoving: {health, "score moving", "score steady",
+		"The body or muscle score of %s has moved.", "The newest score of %s gives no reason any more.",
+		"eating less or more, a spine and hips that feel sharper than before", fromTo, "", ""},
+	home.PainScore: {health, "pain in face", "face calmer",
+		"%s's face looked as if something hurts.", "%s's face was under the line at the newest check.",
+		"hiding, a hunched back, not jumping, not letting you touch a place", fromTo, "", ""},
+	home.LumpToShow: {health, "lump to show", "no lump to show",
+		"%s has a lump that a vet should see.", "No lump of %s that should be seen is known any more.",
+		"a lump that grows, opens, or hurts", fromTo, "", ""},
 	home.ScaleSilent: {device, "scale silent", "scale speaks again",
 		"The scale %s has stopped sending.", "The scale %s sends again.",
 		"whatever it would have shown you; until it sends again, nothing is known through it", fromTo, "", ""},
