@@ -91,7 +91,7 @@ func TestReplay_Houses_Characteristics(t *testing.T) {
 		t.Skip("a long measurement: set WEIGHBEAM_LONG=1")
 	}
 	file := filepath.Join("testdata", "houses_characteristics.txt")
-	got := housesTable(t, 60)
+	got := housesTable(t, 40)
 	if *updateHouses {
 		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
 			t.Fatal(err)

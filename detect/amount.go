@@ -21,7 +21,8 @@ type amount struct {
 	daily  daily
 	sign   home.Sign
 	of     func(o Observation) (float64, bool)
-	least  float64 // ratio of after to before from which it matters: over 1 for a rise, under for a fall
+	least  float64                  // ratio of after to before from which it matters: over 1 for a rise, under for a fall
+	clear  func(now time.Time) bool // whether the names are sure enough; nil where that does not matter
 	words  amountWords
 	open   *home.Finding
 	calm   int       // days in a row that are near the usual again
@@ -48,9 +49,10 @@ func newDrinkingMore(care *cares) *amount {
 		words: amountWords{"mL", drinkingText, drinkingUsual, warnBowls}}
 }
 
-// newLitterMore finds a cat that leaves more in its boxes.
-func newLitterMore(care *cares) *amount {
-	return &amount{care: care, sign: home.LitterMore, of: leftBehind, least: 1.4,
+// newLitterMore finds a cat that leaves more in its boxes. Where visits could not be
+// told apart lately, more of them may only have got the cat's name.
+func newLitterMore(care *cares, w *weights) *amount {
+	return &amount{care: care, sign: home.LitterMore, of: leftBehind, least: 1.4, clear: w.clearly,
 		words: amountWords{"g", litterMoreText, litterUsual, warnLeftUnsure}}
 }
 
@@ -68,7 +70,7 @@ func leftBehind(o Observation) (float64, bool) {
 	switch {
 	case o.Count != nil && o.Count.Quantity == home.Deposit:
 		return max(0, o.Count.Value), true
-	case o.Box && o.Visit.HasLeft:
+	case o.Box && o.Visit != nil && o.Visit.HasLeft:
 		return max(0, o.Visit.LeftG), true
 	}
 	return 0, false
@@ -99,6 +101,9 @@ func (m *amount) tick(now time.Time) verdict {
 	}
 	if m.open != nil {
 		return m.follow()
+	}
+	if m.clear != nil && !m.clear(now) {
+		return verdict{}
 	}
 	move, ok := m.daily.moved(m.matters)
 	if !ok || math.Abs(move.z) < movedZ {

@@ -14,6 +14,7 @@ import (
 type noLitterVisit struct {
 	care      *cares
 	elsewhere time.Time // when it was met but on a box
+	absent    float64   // probability that no visit since it was last on one was the cat's
 	box       pauses
 	open      bool
 }
@@ -22,19 +23,24 @@ type noLitterVisit struct {
 const stillHere = 12 * time.Hour
 
 func newNoLitterVisit(care *cares) *noLitterVisit {
-	return &noLitterVisit{care: care, box: newPauses()}
+	return &noLitterVisit{care: care, absent: 1, box: newPauses()}
 }
 
 func (n *noLitterVisit) kind() home.Sign { return home.NoLitterVisit }
 
 func (n *noLitterVisit) step(o Observation) verdict {
 	switch {
-	case o.Box:
+	case o.Box && o.Weighing != nil:
+		if n.absent *= 1 - min(max(o.Weighing.Confidence, 0), 1); o.Weighing.Unclear && n.absent > mostAbsent {
+			return verdict{}
+		}
+		n.absent = 1
 		n.box.meet(o.Time())
 		if n.open {
 			n.open = false
 			return clearAs(litterVisited)
 		}
+	case o.Box:
 	case o.Care == nil && (o.Weighing == nil || o.Weighing.Source == home.Hand):
 		n.elsewhere = o.Time()
 	}

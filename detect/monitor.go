@@ -54,7 +54,7 @@ func New(cat home.Cat, opt Options) *Monitor {
 		newNotEating(care),
 		newEatingLess(care),
 		newDrinkingMore(care),
-		newLitterMore(care),
+		newLitterMore(care, w),
 		newFrequentVisits(cat),
 		newNoLitterVisit(care),
 		newScores(),

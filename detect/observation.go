@@ -14,7 +14,7 @@ type Observation struct {
 	Check    *home.HomeCheck
 	Care     *home.Care  // what was done with or for a cat
 	Visit    *home.Visit // by name: to a litter box, or a meal or a drink. Its weighing comes on its own
-	Box      bool        // the Visit was to a litter box
+	Box      bool        // the Visit, or the Weighing, was on a litter box
 	Heard    time.Time   // a scale spoke
 }
 

@@ -45,6 +45,7 @@ func (s *scenario) litter(rate, span, left string) {
 	from, to := between(span)
 	for at := from; at < to; at += 1 / n {
 		end := dayTime(at + 0.6*s.rng.Float64()/n)
+		s.seen = append(s.seen, Observation{Box: true, Weighing: &home.Weighing{Cat: "cat", Time: end, Kg: 4.5, SDKg: 0.02, Source: "box-1", Confidence: 1}})
 		s.seen = append(s.seen, Observation{Box: true, Visit: &home.Visit{Source: "box-1", Start: end.Add(-time.Minute), End: end, Event: home.CatVisit,
 			Cat: "cat", Confidence: 1, Whose: home.Named, HasLeft: true, LeftG: g * (0.7 + 0.6*s.rng.Float64()), LeftSDG: 1.2}})
 	}

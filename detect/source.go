@@ -3,6 +3,7 @@ package detect
 import (
 	"math"
 	"slices"
+	"time"
 
 	"weighbeam/detect/stat"
 	"weighbeam/home"
@@ -157,6 +158,17 @@ func (w *weights) observe(s int) (m measured, ok bool) {
 // a scale is that has drifted.
 func (w *weights) mistrust(c combined) {
 	w.doubt += (1 - c.clear/c.named - w.doubt) * min(1, c.named/nameKeeps)
+	if w.doubt > doubtful {
+		w.doubted = w.day
+	}
+}
+
+// clearDays is how long the comparison of amounts looks back.
+const clearDays = 60
+
+// clearly reports whether the cat's visits could be told from others' for so long.
+func (w *weights) clearly(now time.Time) bool {
+	return w.doubted == 0 || dayOf(now)-w.doubted > clearDays
 }
 
 // bound returns the noise variance with which one day moves the filter by no

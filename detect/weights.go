@@ -43,6 +43,7 @@ type weights struct {
 	dieting    bool      // a plan explains a loss
 	kitten     bool      // the cat grows: nothing is learned yet
 	adult      int       // index in past of the first day to be trusted, of a grown cat
+	doubted    int       // the last day on which that was too many; 0 for never
 	doubt      float64   // share of the weighings, lately, that is of other cats
 	view       int       // the source whose view of the level is shown
 }

@@ -101,7 +101,7 @@ func (h *House) Sync(subject string, from, to time.Time, obs []detect.Observatio
 		}
 	}
 	for i, o := range obs {
-		obs[i].Box = o.Visit != nil && h.boxes[o.Visit.Source]
+		obs[i].Box = o.Visit != nil && h.boxes[o.Visit.Source] || o.Weighing != nil && h.boxes[o.Weighing.Source]
 	}
 	m.sync(from, to, obs)
 }

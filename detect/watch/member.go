@@ -72,7 +72,7 @@ func (m *member) sync(from, to time.Time, obs []detect.Observation) {
 func same(a, b detect.Observation) bool {
 	switch {
 	case a.Weighing != nil && b.Weighing != nil:
-		return *a.Weighing == *b.Weighing
+		return a.Box == b.Box && *a.Weighing == *b.Weighing
 	case a.Count != nil && b.Count != nil:
 		return *a.Count == *b.Count
 	case a.Check != nil && b.Check != nil:
