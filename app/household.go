@@ -29,13 +29,15 @@ type catEntry struct {
 }
 
 type scaleEntry struct {
-	ID      string   `toml:"id"`
-	Kind    string   `toml:"kind"`
-	Cats    []string `toml:"cats,omitempty"`
-	Topic   string   `toml:"topic,omitempty"`
-	Payload string   `toml:"payload,omitempty"`
-	Unit    string   `toml:"unit,omitempty"`
-	Sends   string   `toml:"sends,omitempty"` // load, or weight from a device that sends one settled value a stay
+	ID         string   `toml:"id"`
+	Kind       string   `toml:"kind"`
+	Cats       []string `toml:"cats,omitempty"`
+	Topic      string   `toml:"topic,omitempty"`
+	Payload    string   `toml:"payload,omitempty"`
+	Unit       string   `toml:"unit,omitempty"`
+	TagTopic   string   `toml:"tag_topic,omitempty"`   // of a tag reader beside it
+	TagPayload string   `toml:"tag_payload,omitempty"` // number, json:PATH or senml
+	Sends      string   `toml:"sends,omitempty"`       // load, or weight from a device that sends one settled value a stay
 }
 
 // ReadHousehold reads the household file at path.
@@ -71,6 +73,9 @@ func ParseHousehold(text []byte) (home.Household, error) {
 		if _, err := payload.ForScale(s); err != nil {
 			return home.Household{}, err
 		}
+		if _, err := payload.ForReader(s); err != nil {
+			return home.Household{}, err
+		}
 		h.Scales = append(h.Scales, s)
 	}
 	if err := h.Valid(); err != nil {
@@ -100,7 +105,7 @@ func (e catEntry) cat() (home.Cat, error) {
 
 func (e scaleEntry) scale() home.Scale {
 	return home.Scale{ID: e.ID, Kind: home.Kind(e.Kind), Cats: e.Cats, Topic: e.Topic,
-		Payload: e.Payload, Unit: e.Unit, Sends: home.Quantity(e.Sends)}
+		Payload: e.Payload, Unit: e.Unit, Sends: home.Quantity(e.Sends), TagTopic: e.TagTopic, TagPayload: e.TagPayload}
 }
 
 // FormatHousehold writes a household file that ParseHousehold reads back.
@@ -124,5 +129,6 @@ func FormatHousehold(h home.Household) ([]byte, error) {
 }
 
 func scaleEntryOf(s home.Scale) scaleEntry {
-	return scaleEntry{ID: s.ID, Kind: string(s.Kind), Cats: s.Cats, Topic: s.Topic, Payload: s.Payload, Unit: s.Unit, Sends: string(s.Sends)}
+	return scaleEntry{ID: s.ID, Kind: string(s.Kind), Cats: s.Cats, Topic: s.Topic, Payload: s.Payload, Unit: s.Unit, Sends: string(s.Sends),
+		TagTopic: s.TagTopic, TagPayload: s.TagPayload}
 }

@@ -44,6 +44,9 @@ func draw(rt *rapid.T) home.Reading {
 	if r.Quantity == home.Weight {
 		r.Value /= 10
 	}
+	if r.Quantity == home.Tag {
+		r.Value = 985e12 + float64(int(r.Value))
+	}
 	if r.Quantity.Counted() {
 		r.Value, r.Window, r.State = float64(int(r.Value)), 30*time.Second, home.Asleep
 	}

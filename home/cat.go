@@ -62,7 +62,12 @@ type Scale struct {
 	Topic   string   // MQTT topic filter; empty: it sends by other ways
 	Payload string   // "senml", "senml-cbor", "number", "json:PATH", "line:FIELD" or "csv"; empty: senml
 	Unit    string   // UCUM unit of its numbers; empty: kg
-	Sends   Quantity // what a bare number means: Load (also when empty), or Weight from a device that sends one settled value a stay
+	// Where a tag reader stands beside it: the topic filter of the reader where it has
+	// one of its own, and how to read what it sends there, "number" (also when empty),
+	// "json:PATH" or "senml". On the scale's own topic, Payload says where the tag is.
+	TagTopic   string   `json:",omitempty"`
+	TagPayload string   `json:",omitempty"`
+	Sends      Quantity // what a bare number means: Load (also when empty), or Weight from a device that sends one settled value a stay
 }
 
 // Valid returns nil if s can be used, or what is wrong with it.

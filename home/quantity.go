@@ -20,6 +20,7 @@ const (
 	Drunk       Quantity = "drunk"       // water drunk, mL
 	Deposit     Quantity = "deposit"     // what a litter-box visit left, g
 	Stay        Quantity = "stay"        // time in the box, s
+	Tag         Quantity = "tag"         // number of a microchip that a reader beside the scale has read
 )
 
 // trait is what is fixed about a quantity: its dimension and UCUM unit inside
@@ -41,11 +42,12 @@ var traits = map[Quantity]trait{
 	Drunk:       {volume, "mL", 0, 5000},
 	Deposit:     {mass, "g", -500, 2000},
 	Stay:        {duration, "s", 0, 24 * 3600},
+	Tag:         {count, "1", 1e12, 999e12 + mostNational},
 }
 
 // Quantities lists every quantity in a fixed order.
 func Quantities() []Quantity {
-	return []Quantity{Load, Weight, Breaths, Heartbeats, Temperature, Intake, Drunk, Deposit, Stay}
+	return []Quantity{Load, Weight, Breaths, Heartbeats, Temperature, Intake, Drunk, Deposit, Stay, Tag}
 }
 
 // ParseQuantity returns the quantity named s, or an error that lists the names.
@@ -78,7 +80,7 @@ func (q Quantity) Gate(v float64) error {
 		return fmt.Errorf("%s of %v is not a number", q, v)
 	case v < t.min || v > t.max:
 		return fmt.Errorf("%s of %.6g %s is outside %.6g to %.6g: check the unit and the scale", q, v, t.unit, t.min, t.max)
-	case q.Counted() && v != math.Trunc(v):
+	case (q.Counted() || q == Tag) && v != math.Trunc(v):
 		return fmt.Errorf("%s of %.6g is not a whole number", q, v)
 	}
 	return nil

@@ -26,6 +26,7 @@ type Router struct {
 type routes struct {
 	household home.Household
 	claims    []claim
+	readers   []claim // of tags, by their own topic
 }
 
 type claim struct {
@@ -43,6 +44,10 @@ func NewRouter(h home.Household) (*Router, error) {
 // nothing has changed.
 func (r *Router) SetHousehold(h home.Household) error {
 	claims := []claim{}
+	readers, err := readersOf(h)
+	if err != nil {
+		return err
+	}
 	for _, s := range h.Scales {
 		if s.Topic == "" {
 			continue
@@ -56,7 +61,7 @@ func (r *Router) SetHousehold(h home.Household) error {
 		}
 		claims = append(claims, claim{s, d})
 	}
-	r.now.Store(&routes{h, claims})
+	r.now.Store(&routes{h, claims, readers})
 	return nil
 }
 
@@ -68,7 +73,7 @@ func (r *Router) Scale(id string) (home.Scale, bool) {
 // Claimants are the scales that claim a topic: usually one, or none.
 func (r *Router) Claimants(topic string) []home.Scale {
 	var scales []home.Scale
-	for _, c := range r.claimants(topic) {
+	for _, c := range append(r.claimants(topic), r.readers(topic)...) {
 		scales = append(scales, c.scale)
 	}
 	return scales
@@ -78,6 +83,9 @@ func (r *Router) Claimants(topic string) []home.Scale {
 func (r *Router) Decode(d Delivery) ([]home.Reading, error) {
 	a := payload.Arrival{Time: d.Arrived, Retained: d.Retained}
 	claimed := r.claimants(d.Topic)
+	if readers := r.readers(d.Topic); len(readers) > 0 {
+		return tagged(claimed, readers, d, a)
+	}
 	switch len(claimed) {
 	case 0:
 		return unclaimed(d, a)

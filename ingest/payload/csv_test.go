@@ -162,6 +162,9 @@ func anyReading(t *rapid.T) home.Reading {
 		r.Cat = slug.Draw(t, "cat")
 	}
 	r.Value = rapid.Float64Range(-500, 2000).Draw(t, "value")
+	if q == home.Tag {
+		r.Value = 985e12 + math.Trunc(math.Abs(r.Value))
+	}
 	if q.Counted() {
 		r.Value = math.Trunc(math.Abs(r.Value) / 4)
 		r.Window = time.Duration(rapid.Int64Range(5e6, 3600e6).Draw(t, "window")) * time.Microsecond

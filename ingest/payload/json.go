@@ -18,14 +18,14 @@ type finder func(doc any) (any, error)
 
 // jsonShape is where the parts of a reading stand in a device's JSON.
 type jsonShape struct {
-	scale                       home.Scale
-	value, time, seq, unit, cat finder // nil where not given, but for value
+	scale                            home.Scale
+	value, time, seq, unit, cat, tag finder // nil where not given, but for value
 }
 
 // forJSON returns the decoder of "json:PATH", which may go on with further parts
 // after ';', as in
 //
-//	json:/weight;time=/ts;seq=/n;unit=/u;cat=/tag
+//	json:/weight;time=/ts;seq=/n;unit=/u;cat=/who;tag=/chip
 //
 // A path that starts with '/' is a JSON Pointer (RFC 6901), one that starts with
 // '$' is JSONPath (RFC 9535) and must select exactly one value. The value may be
@@ -51,10 +51,10 @@ func forJSON(arg string, s home.Scale) (Decoder, error) {
 
 func (j *jsonShape) part(part string) error {
 	name, path, _ := strings.Cut(part, "=")
-	slots := map[string]*finder{"time": &j.time, "seq": &j.seq, "unit": &j.unit, "cat": &j.cat}
+	slots := map[string]*finder{"time": &j.time, "seq": &j.seq, "unit": &j.unit, "cat": &j.cat, "tag": &j.tag}
 	slot, ok := slots[name]
 	if !ok {
-		return home.Hinted("read payload", "After the path of the value there may be time=, seq=, unit= and cat=, parted by ';'.",
+		return home.Hinted("read payload", "After the path of the value there may be time=, seq=, unit=, cat= and tag=, parted by ';'.",
 			"unknown part %q", part)
 	}
 	f, err := newFinder(path)
@@ -104,7 +104,11 @@ func (j jsonShape) read(b []byte, a Arrival) ([]home.Reading, error) {
 	if err := j.fill(&d, doc); err != nil {
 		return nil, err
 	}
-	return one(d, a)
+	readings, err := one(d, a)
+	if err != nil || j.tag == nil {
+		return readings, err
+	}
+	return j.beside(readings, doc, d, a)
 }
 
 // fill adds the parts beside the value.

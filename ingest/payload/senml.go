@@ -216,7 +216,7 @@ var senmlUnits = map[string]struct {
 	ucum   string
 	factor float64
 }{
-	"count": {"{count}", 1}, "beats": {"{beats}", 1}, "m3": {"L", 1000},
+	"count": {"{count}", 1}, "beats": {"{beats}", 1}, "m3": {"L", 1000}, "/": {"1", 1},
 }
 
 // senmlUnit returns the UCUM unit and the value in it.
@@ -227,7 +227,7 @@ func senmlUnit(u string, v float64, q home.Quantity, s home.Scale) (string, floa
 	switch {
 	case u != "":
 		return u, v, nil
-	case q.Counted():
+	case q.Counted() || q == home.Tag:
 		return q.Unit(), v, nil
 	case s.ID != "" && q == s.Measures():
 		return unitOf(s), v, nil

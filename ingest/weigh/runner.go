@@ -130,7 +130,7 @@ func (r *Runner) fresh(ctx context.Context, entries []home.Entry) (all []home.Re
 	spans := map[series][2]time.Time{}
 	for _, e := range entries {
 		anew = anew || said(e)
-		if e.Matter != home.OfReading || e.Quantity != home.Load && e.Quantity != home.Weight {
+		if e.Matter != home.OfReading || e.Quantity != home.Load && e.Quantity != home.Weight && e.Quantity != home.Tag {
 			continue
 		}
 		k := series{e.Source, e.Quantity}

@@ -28,6 +28,7 @@ type Weigher struct {
 	who      *whose.Assigner
 	waiting  []home.Visit    // closed, not yet named
 	known    []home.Weighing // by a person, not yet told to the assigner
+	tags     []home.Reading  // read beside a scale, not yet told to it
 	recalled map[visitKey]bool
 	released time.Time // visits that ended before were named
 	late     bool
@@ -56,6 +57,9 @@ func (w *Weigher) Step(r home.Reading) {
 	switch {
 	case r.Quantity == home.Load:
 		w.load(r)
+	case r.Quantity == home.Tag:
+		w.late = w.late || r.Time.Before(w.released)
+		w.tags = append(w.tags, r)
 	case r.Quantity == home.Weight && r.Cat != "":
 		w.note(home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1})
 	case r.Quantity == home.Weight && r.Source != home.Hand && r.Source != home.Clinic:
@@ -173,17 +177,30 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 		return cmp.Compare(a.Source, b.Source)
 	})
 	slices.SortStableFunc(known, func(a, b home.Weighing) int { return a.Time.Compare(b.Time) })
+	slices.SortStableFunc(w.tags, inTime)
 	for _, v := range due {
 		for len(known) > 0 && known[0].Time.Before(v.Start) {
 			w.who.Weigh(known[0])
 			known = known[1:]
 		}
+		w.tell(v.End)
 		out = append(out, w.who.Step(v)...)
 	}
 	for _, k := range known {
 		w.who.Weigh(k)
 	}
 	return newest(out)
+}
+
+// tell tells the assigner whose tags were read until soon after a visit ended. A tag
+// that no cat of the house has says nothing.
+func (w *Weigher) tell(end time.Time) {
+	for len(w.tags) > 0 && !w.tags[0].Time.After(end.Add(whose.TagWindow)) {
+		if cat, ok := w.house.Chipped(w.tags[0].Value); ok {
+			_ = w.who.Tag(w.tags[0].Time, w.tags[0].Source, cat.ID) // it refuses only cats that do not live here
+		}
+		w.tags = w.tags[1:]
+	}
 }
 
 // Late reports whether a reading came that should have come before: the Weigher

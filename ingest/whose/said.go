@@ -13,9 +13,9 @@ type tag struct {
 	cat    int
 }
 
-// tagWindow is how long before a visit starts or after it ends a tag still
+// TagWindow is how long before a visit starts or after it ends a tag still
 // belongs to it.
-const tagWindow = 30 * time.Second
+const TagWindow = 30 * time.Second
 
 // tagKeeps is for how long a tag waits for its visit to end.
 const tagKeeps = 2 * time.Hour
@@ -62,7 +62,7 @@ func (a *Assigner) said(v home.Visit) (cat string, ok bool) {
 	}
 	found := nobody
 	for _, g := range a.tags {
-		if g.source != v.Source || g.at.Before(v.Start.Add(-tagWindow)) || g.at.After(v.End.Add(tagWindow)) {
+		if g.source != v.Source || g.at.Before(v.Start.Add(-TagWindow)) || g.at.After(v.End.Add(TagWindow)) {
 			continue
 		}
 		if found != nobody && found != g.cat {
