@@ -18,8 +18,11 @@ import (
 )
 
 type trendCmd struct {
-	JSON bool   `help:"One JSON object."`
-	File string `arg:"" help:"CSV with the columns time and value, in time order. Times are RFC 3339, or numbers." type:"existingfile"`
+	JSON    bool    `help:"One JSON object."`
+	Control int     `help:"Judge by control charts what comes after the first N samples." placeholder:"N"`
+	Length  float64 `name:"run" help:"With --control: mean samples to a false signal." default:"370"`
+	Counts  float64 `help:"The values are counts over windows of so many seconds." placeholder:"SECONDS"`
+	File    string  `arg:"" help:"CSV with the columns time and value, in time order. Times are RFC 3339, or numbers." type:"existingfile"`
 }
 
 func (c trendCmd) Run(t terminal) error {
@@ -28,12 +31,34 @@ func (c trendCmd) Run(t terminal) error {
 		return err
 	}
 	trend := stat.DescribeTrend(s.times, s.values)
+	out := s.trendJSON(trend)
+	out.Overall = s.overall()
+	if c.Control != 0 {
+		if out.Control, err = s.control(c.Control, c.Length); err != nil {
+			return err
+		}
+	}
+	if c.Counts != 0 {
+		if out.Counts, err = s.counted(c.Counts); err != nil {
+			return err
+		}
+	}
 	if c.JSON {
 		enc := json.NewEncoder(t.out)
 		enc.SetIndent("", "  ")
-		return enc.Encode(s.trendJSON(trend))
+		return enc.Encode(out)
 	}
-	return s.tell(t.out, trend)
+	if err := s.tell(t.out, trend); err != nil {
+		return err
+	}
+	out.Overall.tell(t.out, s.per())
+	if out.Control != nil {
+		out.Control.tell(t.out, &s)
+	}
+	if out.Counts != nil {
+		out.Counts.tell(t.out)
+	}
+	return nil
 }
 
 // series is the two columns of a file. Dated times are days since the first.
@@ -147,6 +172,9 @@ type trendJSON struct {
 	Intervals     [][2]int      `json:"changepoint_intervals"`
 	Segments      []segmentJSON `json:"segments"`
 	Outliers      []int         `json:"outliers"`
+	Overall       *overallJSON  `json:"overall,omitempty"`
+	Control       *controlJSON  `json:"control,omitempty"`
+	Counts        *countsJSON   `json:"counts,omitempty"`
 }
 
 func (s *series) trendJSON(t stat.Trend) trendJSON {

@@ -63,3 +63,62 @@ func TestTrend_Refuses(t *testing.T) {
 		t.Errorf("code %d\n%s", code, out)
 	}
 }
+
+// NIST/SEMATECH e-Handbook 6.3.2.3, the CUSUM example: twenty samples about 325,
+// here behind a baseline of that target and the deviation 1.27 (the handbook's
+// sigma): its shift from sample 16 on is signalled, and by both charts.
+func TestTrend_Control(t *testing.T) {
+	text := "time,value\n"
+	base := []float64{-1.6, 1.1, -0.4, 0.9, -1.2, 0.3, 1.7, -0.8, 0.1, -0.2, 0.6, -1.0, 1.3, -0.5, 0.4, -0.1, 0.8, -0.7, 0.2, 0}
+	x := []float64{324.925, 324.675, 324.725, 324.350, 325.350, 325.225, 324.125, 324.525, 325.225, 324.600, 324.625, 325.150,
+		328.325, 327.250, 327.825, 328.500, 326.675, 327.775, 326.875, 328.350}
+	for i, v := range base {
+		text += fmt.Sprintf("%d,%g\n", i, 325+1.27*v)
+	}
+	for i, v := range x {
+		text += fmt.Sprintf("%d,%g\n", len(base)+i, v)
+	}
+	path := write(t, "cusum.csv", text)
+	code, out := call(t, "trend", "--json", "--control", "20", path)
+	var got trendJSON
+	if err := json.Unmarshal([]byte(out), &got); code != 0 || err != nil || got.Control == nil {
+		t.Fatalf("code %d, %v\n%s", code, err, out)
+	}
+	// The handbook's chart signals first at its sample 14 or 15 for limits near these.
+	for name, s := range map[string]int{"CUSUM": got.Control.CUSUM.Signal, "EWMA": got.Control.EWMA.Signal} {
+		if s < 32 || s > 36 {
+			t.Errorf("%s signals at sample %d", name, s)
+		}
+	}
+	// Two-sided CUSUM with k 0.5: h 4.77 for a run length of 370 (Hawkins 1993, as in the handbook).
+	if h := got.Control.CUSUM.Limit; h < 4.7 || h > 4.85 {
+		t.Errorf("limit %g", h)
+	}
+	if code, out := call(t, "trend", "--control", "20", path); code != 0 || !strings.Contains(out, "CUSUM") || !strings.Contains(out, "signals at sample") {
+		t.Errorf("code %d\n%s", code, out)
+	}
+	for _, bad := range [][]string{{"--control", "5"}, {"--control", "500"}, {"--control", "20", "--run", "1"}, {"--counts=-3"}, {"--counts", "30"}} {
+		if code, out := call(t, append(append([]string{"trend"}, bad...), path)...); code != 1 || !strings.Contains(out, "Give") {
+			t.Errorf("%v: code %d\n%s", bad, code, out)
+		}
+	}
+}
+
+// Counts of breaths over 30 s: 10 to 11, then 15 to 16.
+func TestTrend_Counts(t *testing.T) {
+	text := "time,value\n"
+	for i, n := range []int{10, 11, 10, 11, 10, 11, 15, 16, 15, 16, 15, 16} {
+		text += fmt.Sprintf("%d,%d\n", i, n)
+	}
+	code, out := call(t, "trend", "--json", "--counts", "30", write(t, "c.csv", text))
+	var got trendJSON
+	if err := json.Unmarshal([]byte(out), &got); code != 0 || err != nil || got.Counts == nil {
+		t.Fatalf("code %d, %v\n%s", code, err, out)
+	}
+	if c := got.Counts; c.PerMinute != 26 || c.Interval[0] > 24 || c.Interval[1] < 28 || c.Ratio < 1.4 || c.P > 0.02 || c.Dispersion > 1 {
+		t.Errorf("%+v", *c)
+	}
+	if o := got.Overall; o == nil || o.Slope <= 0 || o.P > 0.01 {
+		t.Errorf("%+v", o)
+	}
+}
