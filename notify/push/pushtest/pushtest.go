@@ -115,7 +115,10 @@ func Claims(header, public string) (claims map[string]any, err error) {
 	if err != nil || len(signature) != 64 {
 		return nil, errors.New("no signature of ES256")
 	}
-	whose := &ecdsa.PublicKey{Curve: elliptic.P256(), X: new(big.Int).SetBytes(point[1:33]), Y: new(big.Int).SetBytes(point[33:])}
+	whose, err := ecdsa.ParseUncompressedPublicKey(elliptic.P256(), point)
+	if err != nil {
+		return nil, err
+	}
 	sum := sha256.Sum256([]byte(parts[0] + "." + parts[1]))
 	if !ecdsa.Verify(whose, sum[:], new(big.Int).SetBytes(signature[:32]), new(big.Int).SetBytes(signature[32:])) {
 		return nil, errors.New("the signature is of somebody else")
