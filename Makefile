@@ -11,7 +11,7 @@ INFLUXD  := v1.8.10
 
 export PATH := $(PATH):/usr/sbin
 
-.PHONY: build test check quick needs race long bench demo characteristics pictures
+.PHONY: build test check quick needs race long bench demo characteristics pictures release long-release
 
 build: ## the program, without debug symbols
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '-s -w' -o bin/weighbeam ./cmd/weighbeam
@@ -55,6 +55,12 @@ long: ## the crash tests with two hundred kills each, and the fault tests at ful
 
 bench: ## how fast it is
 	$(GO) test -run '^$$' -bench . -benchmem $(PACKAGES)
+
+release: ## programs, Debian packages, checksums and list of parts into dist/; VERSION=1.2.0
+	deploy/release.sh $(or $(VERSION),$(error say which: make release VERSION=1.2.0)) dist
+
+long-release: ## a release built twice is the same, and starts on ARM (needs qemu-user-static)
+	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 60m -run Release -v ./cmd/weighbeam
 
 demo: ## a made-up house to look around in
 	$(GO) run ./cmd/weighbeam demo

@@ -12,6 +12,7 @@ import (
 	"syscall"
 
 	"github.com/alecthomas/kong"
+	"github.com/willabides/kongplete"
 
 	"weighbeam/app"
 	"weighbeam/home"
@@ -45,6 +46,9 @@ type cli struct {
 
 	Calibrate calibrateCmd `cmd:"" help:"Find out with known masses how true a scale is, and correct it from then on."`
 
+	Completion kongplete.InstallCompletions `cmd:"" help:"Print what makes the shell complete commands, to be read by its start file."`
+	Man        manCmd                       `cmd:"" hidden:""`
+
 	Carry   carryCmd         `cmd:"" hidden:""`
 	Version kong.VersionFlag `help:"Print the version and quit."`
 }
@@ -72,6 +76,7 @@ func (t terminal) run(args []string) int {
 		panic("command line: " + err.Error()) // the struct above is wrong
 	}
 	return guarded(func() int {
+		kongplete.Complete(parser, kongplete.WithExitFunc(func(code int) { panic(exit(code)) })) // where a shell asks
 		call, err := parser.Parse(args)
 		if err != nil {
 			fmt.Fprintf(t.err, "weighbeam: %v\n", err)
