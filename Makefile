@@ -4,7 +4,7 @@ SHELL    := /bin/bash
 GO       ?= go
 PACKAGES := ./...
 # Real parts that tests start. "program:Debian package".
-NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromium npm:npm java:default-jre-headless prometheus:prometheus pdftotext:poppler-utils
+NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromium npm:npm java:default-jre-headless prometheus:prometheus systemd-analyze:systemd pdftotext:poppler-utils
 
 # The engine that the mirror is tested against.
 INFLUXD  := v1.8.10

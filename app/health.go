@@ -42,6 +42,15 @@ func (a *App) Stages(ctx context.Context) []Stage {
 	return stages
 }
 
+// Lives reports whether the store answers: a program of which that is not true can
+// do nothing but start again.
+func (a *App) Lives(ctx context.Context) bool {
+	ctx, cancel := context.WithTimeout(ctx, patience)
+	defer cancel()
+	_, err := a.store.JournalEnd(ctx)
+	return err == nil
+}
+
 func storeStage(err error) Stage {
 	s := Stage{Name: "store"}
 	if err != nil {

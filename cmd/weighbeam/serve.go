@@ -31,7 +31,7 @@ func (s serveCmd) Run(ctx context.Context, t terminal) error {
 	}
 	defer a.Stop()
 	s.greet(t, a, cfg)
-	<-ctx.Done()
+	tellSystemd(ctx, a, log)
 	log.Info("stopping")
 	return nil
 }
