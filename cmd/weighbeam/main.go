@@ -31,6 +31,7 @@ type cli struct {
 	Try      tryCmd      `cmd:"" help:"Send a message that asks for nothing over a channel, to see whether it works; or list the channels."`
 	Why      whyCmd      `cmd:"" help:"Show every decision about a finding: who was told, who was not, and why."`
 	Replay   replayCmd   `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`
+	Tune     tuneCmd     `cmd:"" help:"Show what other budgets of false findings would have told of a history."`
 	Trend    trendCmd    `cmd:"" help:"Describe any series of time and value: level, pace, since when, and what changed before."`
 	Sheet    sheetCmd    `cmd:"" help:"Write two pages about a cat for the veterinary practice."`
 	Import   importCmd   `cmd:"" help:"Take readings from files into the store."`
