@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"weighbeam/dashboards/chart"
 	"weighbeam/home"
 )
 
@@ -27,6 +28,7 @@ type chartView struct {
 	Legend               []legendEntry
 	Table                table
 	N                    int
+	High                 int    // of the picture, where it is not the usual height
 	Empty                string // what to do where there is nothing to draw
 }
 
@@ -94,11 +96,32 @@ func (p *pages) chartsOf(r *http.Request, h home.Household, c home.Cat, per peri
 	if err != nil {
 		return nil, err
 	}
+	more, err := p.moreCharts(p.gather(r.Context(), h, c, per))
+	if err != nil {
+		return nil, err
+	}
 	w := p.chartView(weight, "Weight")
 	w.Empty = "No weighing in this period. A scale under the litter box weighs by itself; or weigh by hand at a home check."
 	b := p.chartView(breaths, "Breaths asleep")
 	b.Empty = "No sleeping breaths counted in this period. Count them at a home check: two or three times on different days make a start, eight to ten make a usual."
-	return []chartView{w, b}, nil
+	return append([]chartView{w, b}, more...), nil
+}
+
+// moreCharts are the other quantities of which anything is known in the period.
+func (p *pages) moreCharts(g *gathering) ([]chartView, error) {
+	var views []chartView
+	for _, m := range measures() {
+		s, err := m.series(g)
+		if err != nil {
+			return nil, err
+		}
+		if len(s.values) > 0 {
+			v := p.chartView(s, m.heading)
+			v.SVG, v.PNG, v.High = v.SVG+"&size=low", v.PNG+"&size=low", int(chart.Low.H)
+			views = append(views, v)
+		}
+	}
+	return views, nil
 }
 
 func (p *pages) chartView(s series, heading string) chartView {
@@ -117,12 +140,28 @@ func (p *pages) checkRows(checks []home.HomeCheck) []checkRow {
 		for _, r := range c.Readings {
 			row.Parts = append(row.Parts, p.say.reading(r))
 		}
+		row.Parts = append(row.Parts, lookedAt(c)...)
 		for _, f := range c.RedFlags {
 			row.RedFlags = append(row.RedFlags, f.Words())
 		}
 		rows = append(rows, row)
 	}
 	return rows
+}
+
+// lookedAt is what a check says besides its numbers.
+func lookedAt(c home.HomeCheck) []string {
+	var parts []string
+	for _, s := range c.Seen {
+		parts = append(parts, s.Words())
+	}
+	for _, l := range c.Lumps {
+		parts = append(parts, "lump, "+sided(l.Place.Words(), l.Side)+": "+lumpSize(l))
+	}
+	for _, g := range c.Given {
+		parts = append(parts, string(g.Kind)+": "+what(g))
+	}
+	return parts
 }
 
 // symbol is a UCUM unit as people write it.

@@ -49,6 +49,8 @@ func (p *pages) chart(w http.ResponseWriter, r *http.Request) {
 
 func sizeOf(name string) chart.Size {
 	switch name {
+	case "low":
+		return chart.Low
 	case "narrow":
 		return chart.Narrow
 	case "print":
@@ -71,6 +73,11 @@ func (p *pages) seriesFor(r *http.Request, name string) (series, error) {
 	case "breaths":
 		return p.breaths(r.Context(), h, c, per)
 	}
+	for _, m := range measures() {
+		if m.name == name {
+			return m.series(p.gather(r.Context(), h, c, per))
+		}
+	}
 	return series{}, home.ErrNotFound
 }
 
@@ -88,7 +95,12 @@ func (p *pages) findCat(ctx context.Context, id string) (home.Household, home.Ca
 
 // csv writes the readings of s as a readings file: in the program's own units,
 // whatever the pages show, so that it can be read back.
-func (s series) csv(w *bytes.Buffer) error { return writeCSV(w, s.readings) }
+func (s series) csv(w *bytes.Buffer) error {
+	if s.each != nil {
+		return writeCSV(w, s.each)
+	}
+	return writeCSV(w, s.readings)
+}
 
 // writeCSV writes readings as a readings file.
 func writeCSV(w io.Writer, rs []home.Reading) error {

@@ -18,6 +18,8 @@ var periodKeys = []struct {
 }{
 	{"6w", "6 weeks", 42},
 	{"6m", "6 months", 183},
+	{"1y", "a year", 365},
+	{"3y", "3 years", 1096},
 	{"all", "everything", 0},
 }
 

@@ -21,6 +21,7 @@ type series struct {
 	legend   []legendEntry
 	readings []home.Reading // in time order, only those of the period
 	values   []float64      // of each reading, in the unit shown
+	each     []home.Reading // what readings were added up from; nil: they are single ones
 	unit     string
 	decimals int
 }
@@ -50,7 +51,7 @@ func (p *pages) weight(ctx context.Context, h home.Household, c home.Cat, per pe
 	s.drawUsual(usual)
 	s.drawOnset(append(about, open...), p.say)
 	s.describe()
-	return s, nil
+	return s, p.gather(ctx, h, c, per).drawCare(&s)
 }
 
 // weighings are those that carry the name of cat. What may be of several cats is in
@@ -84,7 +85,7 @@ func (p *pages) breaths(ctx context.Context, h home.Household, c home.Cat, per p
 	s.drawUsual(usual)
 	s.drawOnset(append(about, open...), p.say)
 	s.describe()
-	return s, nil
+	return s, p.gather(ctx, h, c, per).drawCare(&s)
 }
 
 // breathLine: repeated sleeping counts over 30 a minute merit a look (Ljungvall

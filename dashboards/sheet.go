@@ -56,7 +56,8 @@ func (p *pages) sheetOf(ctx context.Context, id string, q url.Values) (sheet.She
 	}
 	now := p.opts.Now()
 	s := sheet.Sheet{CatID: c.ID, Name: c.Name, About: who(c, now), Period: per.Words, Made: now, MadeOn: p.say.clock(now), Caution: home.Caution}
-	g := &gathering{pages: p, ctx: ctx, house: h, cat: c, per: per, look: p.look.Outlook(c.ID), trend: p.look.Trend(c.ID)}
+	g := p.gather(ctx, h, c, per)
+	g.look, g.trend = p.look.Outlook(c.ID), p.look.Trend(c.ID)
 	if g.care, err = p.store.Care(ctx, c.ID, per.From, per.To.Add(time.Second)); err != nil {
 		return s, per, err
 	}
@@ -86,6 +87,7 @@ type gathering struct {
 	readings []home.Reading   // weighings of the period
 	checks   []home.HomeCheck // newest first
 	care     []home.Care      // oldest first
+	came     *[]home.Visit    // read once
 	absent   []string         // what was not measured
 }
 

@@ -28,7 +28,7 @@ func (g *gathering) breathing() (sheet.Section, error) {
 	if err != nil {
 		return sec, err
 	}
-	sec.List = g.entries(counts)
+	sec.List, sec.Older = capped(g.entries(counts))
 	if len(s.values) == 0 {
 		g.absent = append(g.absent, "breaths asleep")
 		sec.Text = []string{"None counted asleep in this period."}
@@ -52,6 +52,15 @@ func (g *gathering) entries(rs []home.Reading) []sheet.Entry {
 		out = append(out, g.entry(r.Time, words))
 	}
 	return out
+}
+
+// listed is how many entries of a list a sheet holds at most.
+const listed = 14
+
+// capped keeps the newest entries and counts the others.
+func capped(all []sheet.Entry) ([]sheet.Entry, int) {
+	n := min(len(all), listed)
+	return all[:n], len(all) - n
 }
 
 func (g *gathering) entry(at time.Time, words string) sheet.Entry {
@@ -90,7 +99,7 @@ func (g *gathering) heart() (sheet.Section, error) {
 	}
 	all := append(slices.Clone(beats), warm...)
 	slices.SortStableFunc(all, func(a, b home.Reading) int { return a.Time.Compare(b.Time) })
-	sec.List = g.entries(all)
+	sec.List, sec.Older = capped(g.entries(all))
 	return sec, nil
 }
 
@@ -133,6 +142,7 @@ func (g *gathering) notes() (sheet.Section, error) {
 			sec.List = append(sec.List, e)
 		}
 	}
+	sec.List, sec.Older = capped(sec.List)
 	if len(sec.List) == 0 {
 		return sheet.Section{}, nil
 	}

@@ -50,7 +50,7 @@ func (g *gathering) byMonths(all []occasion) []monthSum {
 // without a measurement is not a day without food.
 func (g *gathering) eating() (sheet.Section, error) {
 	sec := sheet.Section{Heading: "Eating and drinking"}
-	t := &sheet.Table{Name: "Eaten and drunk by month", Head: []string{"Month", "", "A day", "Days measured", "Times"}, Text: []int{1}}
+	t := &sheet.Table{Name: "Eaten and drunk by month", Head: []string{"Month", "What", "A day", "Days measured", "Times"}, Text: []int{1}}
 	for _, what := range []struct {
 		quantity   home.Quantity
 		event      home.Event
@@ -78,52 +78,65 @@ func (g *gathering) eating() (sheet.Section, error) {
 // taken is what the cat took of food or water: what a device or a person said,
 // and what bowls felt.
 func (g *gathering) taken(q home.Quantity, e home.Event) ([]occasion, error) {
-	said, err := g.in(q)
-	if err != nil {
-		return nil, err
-	}
+	rs, err := g.takenReadings(q, e)
 	var out []occasion
-	for _, r := range said {
+	for _, r := range rs {
 		out = append(out, occasion{r.Time, r.Value})
-	}
-	visits, err := g.visits(e)
-	for _, v := range visits {
-		if v.HasLeft {
-			out = append(out, occasion{v.End, -v.LeftG}) // a millilitre of water weighs a gram
-		}
 	}
 	return out, err
 }
 
-// visits are those of the cat to any scale that felt one of the events.
+func (g *gathering) takenReadings(q home.Quantity, e home.Event) ([]home.Reading, error) {
+	out, err := g.in(q)
+	if err != nil {
+		return nil, err
+	}
+	visits, err := g.visits(e)
+	for _, v := range visits {
+		if v.HasLeft { // a millilitre of water weighs a gram
+			out = append(out, home.Reading{Source: v.Source, Quantity: q, Time: v.End, Value: -v.LeftG, SD: v.LeftSDG, Cat: v.Cat})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b home.Reading) int { return a.Time.Compare(b.Time) })
+	return out, err
+}
+
+// visits are those of the cat that felt one of the events, in time order.
 func (g *gathering) visits(events ...home.Event) ([]home.Visit, error) {
-	var out []home.Visit
-	for _, s := range g.house.Scales {
-		all, err := g.store.Visits(g.ctx, s.ID, g.per.From, g.per.To.Add(time.Second))
+	if g.came == nil {
+		all, err := g.store.VisitsOf(g.ctx, g.cat.ID, g.per.From, g.per.To.Add(time.Second))
 		if err != nil {
 			return nil, err
 		}
-		for _, v := range all {
-			if v.Cat == g.cat.ID && slices.Contains(events, v.Event) {
-				out = append(out, v)
-			}
+		g.came = &all
+	}
+	var out []home.Visit
+	for _, v := range *g.came {
+		if slices.Contains(events, v.Event) {
+			out = append(out, v)
 		}
 	}
 	return out, nil
 }
 
+// boxVisits are the visits to a litter box.
+func (g *gathering) boxVisits() ([]home.Visit, error) {
+	visits, err := g.visits(home.CatVisit)
+	return slices.DeleteFunc(visits, func(v home.Visit) bool {
+		s, _ := g.house.Scale(v.Source)
+		return s.Kind != home.LitterBox
+	}), err
+}
+
 // litter is visits to the litter box and what they left.
 func (g *gathering) litter() (sheet.Section, error) {
 	sec := sheet.Section{Heading: "Litter box"}
-	visits, err := g.visits(home.CatVisit)
+	visits, err := g.boxVisits()
 	if err != nil {
 		return sec, err
 	}
 	var came, left []occasion
 	for _, v := range visits {
-		if s, _ := g.house.Scale(v.Source); s.Kind != home.LitterBox {
-			continue
-		}
 		came = append(came, occasion{v.Start, v.End.Sub(v.Start).Seconds()})
 		if v.HasLeft {
 			left = append(left, occasion{v.Start, v.LeftG})

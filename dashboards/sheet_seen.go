@@ -17,7 +17,7 @@ func (g *gathering) seen() (sheet.Section, error) {
 	if err := g.checked(); err != nil {
 		return sec, err
 	}
-	t := &sheet.Table{Name: "What was seen", Head: []string{"", "Last", "On", "Before", "On"}, Text: []int{1, 2, 3, 4}}
+	t := &sheet.Table{Name: "What was seen", Head: []string{"Part", "Last", "On", "Before", "On"}, Text: []int{1, 2, 3, 4}}
 	var usual []string
 	for _, part := range home.Parts() {
 		if slices.Contains(home.FaceParts(), part) {

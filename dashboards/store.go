@@ -15,6 +15,7 @@ type Store interface {
 	Checks(ctx context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error)                // newest first
 	Care(ctx context.Context, cat string, from, to time.Time) ([]home.Care, error)                       // oldest first; what holds at some time of the range
 	Corrections(ctx context.Context, cat string) ([]home.Correction, error)                              // oldest first
+	VisitsOf(ctx context.Context, cat string, from, to time.Time) ([]home.Visit, error)                  // by start
 	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)                 // time order
 	Sources(ctx context.Context) ([]home.SourceStatus, error)
 	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error) // newest first

@@ -24,6 +24,8 @@ func looks() []look {
 		{"cat-gap", "/cats/cat-03?period=all", fakehouse.Crowd},
 		{"choose-crowd", "/check", fakehouse.Crowd},
 		{"cat-falling", "/cats/mustard", fakehouse.Lived},
+		{"cat-kept", "/cats/plum", fakehouse.Kept},
+		{"sheet-kept", "/cats/plum/sheet", fakehouse.Kept},
 		{"cat-all", "/cats/plum?period=all", fakehouse.Lived},
 		{"finding-weight", "/findings/" + fakehouse.Falling.ID(), fakehouse.Lived},
 		{"finding-breaths", "/findings/" + fakehouse.Rising.ID(), fakehouse.Lived},

@@ -20,10 +20,11 @@ type Size struct {
 	Plain bool    // black on white, whatever the reader prefers
 }
 
-// The sizes of a chart: for a page, for a narrow phone, for a line of a list,
+// The sizes of a chart: for a page, low for what stands under others, for a narrow phone, for a line of a list,
 // and for paper.
 var (
 	Wide   = Size{W: 720, H: 300, Words: 12}
+	Low    = Size{W: 720, H: 180, Words: 12}
 	Narrow = Size{W: 320, H: 240, Words: 12}
 	Spark  = Size{W: 260, H: 80}
 	Print  = Size{W: 720, H: 250, Words: 12, Plain: true}
@@ -54,6 +55,12 @@ type Level struct {
 	Words string
 }
 
+// Moment is something that happened, named by a letter that the legend explains.
+type Moment struct {
+	At     time.Time
+	Letter string
+}
+
 // Picture is all that one chart shows, in the unit it is shown in.
 type Picture struct {
 	Title, Desc string // said by a screen reader
@@ -67,7 +74,9 @@ type Picture struct {
 	Began       Span
 	BeganWords  string
 	Levels      []Level
-	MinSpan     float64 // the least height of the y axis, so that noise looks like noise
+	Moments     []Moment // in time order
+	Pace        []Mark   // a line that readings are held against, as the fastest pace of a plan
+	MinSpan     float64  // the least height of the y axis, so that noise looks like noise
 }
 
 // SVG writes p as a document of its own.
@@ -97,7 +106,7 @@ func (p Picture) draw(c draw.Canvas, s Size) {
 	c.SetColor(Paper)
 	c.Fill(c.Rectangle.Path())
 	top := vg.Length(2)
-	if s.Words > 0 && !p.Began.At.IsZero() {
+	if s.Words > 0 && (!p.Began.At.IsZero() || len(p.Moments) > 0) {
 		top = vg.Length(s.Words) + 6
 	}
 	p.plot(s).Draw(draw.Crop(c, 0, -4, 0, -top))

@@ -25,7 +25,7 @@ func (p Picture) plot(s Size) *plot.Plot {
 	for _, l := range p.Levels {
 		pl.Add(level{l, s.Words})
 	}
-	pl.Add(band(p.Line))
+	pl.Add(moments{p.Moments, s.Words}, pace(p.Pace), band(p.Line))
 	for _, one := range p.Series {
 		pl.Add(marks{one, frame, s.Words == 0})
 	}
@@ -93,6 +93,9 @@ func (p Picture) frame() Range {
 	}
 	for _, l := range p.Levels {
 		widen(l.Value)
+	}
+	for _, m := range p.Pace {
+		widen(m.Value)
 	}
 	if p.Usual != (Range{}) {
 		widen(p.Usual.Lo)

@@ -73,6 +73,13 @@ func (h *House) Corrections(_ context.Context, cat string) ([]home.Correction, e
 	return keep(h.Corrected, func(c home.Correction) bool { return c.Cat == cat }), h.Err
 }
 
+// VisitsOf returns the visits that carry the name of a cat and end in [from, to).
+func (h *House) VisitsOf(_ context.Context, cat string, from, to time.Time) ([]home.Visit, error) {
+	out := keep(h.Visited, func(v home.Visit) bool { return v.Cat == cat && within(v.End, from, to) })
+	slices.SortStableFunc(out, func(a, b home.Visit) int { return a.Start.Compare(b.Start) })
+	return out, h.Err
+}
+
 // Visits returns the visits of a source in [from, to).
 // Visits returns the visits of a source that end in [from, to).
 func (h *House) Visits(_ context.Context, source string, from, to time.Time) ([]home.Visit, error) {
