@@ -11,7 +11,7 @@ INFLUXD  := v1.8.10
 
 export PATH := $(PATH):/usr/sbin
 
-.PHONY: build test check quick needs race long bench demo characteristics pictures release long-release
+.PHONY: build test check quick needs race long bench demo characteristics pictures release long-release reference
 
 build: ## the program, without debug symbols
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '-s -w' -o bin/weighbeam ./cmd/weighbeam
@@ -68,6 +68,13 @@ demo: ## a made-up house to look around in
 characteristics: ## false findings and delays of the detectors, measured again on simulated cats
 	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run Weights_Characteristics -update-weights ./detect
 	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run Breathing_Characteristics -update-breathing ./detect
+	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 60m -run Houses_Characteristics -update-houses ./app
+
+reference: ## figures of scipy for detect/stat, made again (Debian: python3-scipy)
+	@command -v /usr/bin/python3 >/dev/null && /usr/bin/python3 -c 'import scipy' 2>/dev/null || { echo "scipy is missing: apt-get install python3-scipy (as root)"; exit 1; }
+	/usr/bin/python3 detect/stat/reference/with_scipy.py > detect/stat/testdata/scipy.json.got
+	mv detect/stat/testdata/scipy.json.got detect/stat/testdata/scipy.json
+	$(GO) test -count=1 -run Reference_Scipy ./detect/stat
 
 pictures: ## the pictures of the README, taken by the browser test of the demo
 	WEIGHBEAM_ARTEFACTS=$(CURDIR)/artefacts $(GO) test -count=1 -run TestDemo ./app/browsertest
