@@ -30,12 +30,12 @@ type Bench interface {
 const driftAt = 4.0
 
 // bench gathers what a scale says now and how true it was found to be.
-func (p *pages) bench(r *http.Request, id string) (*benchView, error) {
+func (p *pages) bench(r *http.Request, id string, visits []home.Visit) (*benchView, error) {
 	live, err := p.opts.Bench.Live(r.Context(), id)
 	if err != nil {
 		return nil, err
 	}
-	v := &benchView{Moving: live.Moving}
+	v := &benchView{Moving: live.Moving, Zero: p.zeroDrift(visits)}
 	if !live.At.IsZero() {
 		v.Now = number(live.Kg, 3) + " kg"
 	}
@@ -63,4 +63,24 @@ func driftWords(diff, sd float64) string {
 		return fmt.Sprintf("no change: %s g, less than can be told", signed(diff*1000, 0))
 	}
 	return fmt.Sprintf("%s ± %s g of %.0f kg", signed(diff*1000, 0), number(2*sd*1000, 0), driftAt)
+}
+
+// zeroDrift says how far the empty scale moves by itself, by the days on which it was
+// seen to: the middle one, and the one on which it moved most. A scale weighs by
+// difference, so that this matters only where it is large within a visit.
+func (p *pages) zeroDrift(visits []home.Visit) string {
+	byDay := map[string]float64{}
+	for _, v := range visits {
+		if v.CreptG != 0 {
+			byDay[p.say.date(v.Start)] += v.CreptG
+		}
+	}
+	var moved []float64
+	for _, g := range byDay {
+		moved = append(moved, math.Abs(g))
+	}
+	if len(moved) < 2 {
+		return ""
+	}
+	return fmt.Sprintf("%s g on a middling day, %s g at most (%d days)", number(middle(moved), 0), number(slices.Max(moved), 0), len(moved))
 }

@@ -113,7 +113,13 @@ func TestScale_Page_TellsDrift(t *testing.T) {
 	same.At, same.From, same.Gain = c.At.AddDate(0, 1, 0), c.At, 1.0004
 	off.At, off.From, off.Gain = c.At.AddDate(0, 2, 0), c.At, 1.012
 	h.Calibrated = []home.Calibration{c, same, off}
-	v.sees(v.ask("GET", "/sources/hall-box", nil), 200, "no change: +2 g, less than can be told", "+46 ± 6 g of 4 kg")
+	h.Visited = nil
+	for day, g := range []float64{-4, 9, -31} {
+		at := fakehouse.Now.AddDate(0, 0, -day-1)
+		h.Visited = append(h.Visited, home.Visit{Source: "hall-box", Start: at, End: at, Event: home.Knocked, CreptG: g - 2},
+			home.Visit{Source: "hall-box", Start: at.Add(time.Minute), End: at.Add(time.Minute), Event: home.Knocked, CreptG: 2})
+	}
+	v.sees(v.ask("GET", "/sources/hall-box", nil), 200, "moves by itself by", "9 g on a middling day, 31 g at most (3 days)", "no change: +2 g, less than can be told", "+46 ± 6 g of 4 kg")
 }
 
 // The page of one event draws its load, with what was read of it, and says it in

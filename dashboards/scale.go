@@ -30,6 +30,7 @@ type scaleView struct {
 // benchView is what a scale says now, and how true it was found to be.
 type benchView struct {
 	Now, Moving  string
+	Zero         string           // how far the empty scale moves by itself, "" where not known
 	Calibrations []calibrationRow // newest first
 }
 
@@ -92,7 +93,7 @@ func (p *pages) scale(r *http.Request) (view, error) {
 	}
 	v.sort(p, h, visits, now)
 	if p.opts.Bench != nil {
-		if v.Bench, err = p.bench(r, id); err != nil {
+		if v.Bench, err = p.bench(r, id, visits); err != nil {
 			return view{}, err
 		}
 	}

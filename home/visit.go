@@ -17,6 +17,7 @@ type Visit struct {
 	Quality float64  // 0 (worthless) to 1 (as good as this scale gets)
 	Reasons []string // named reasons for a low quality, as "moving" or "dropout"
 
+	CreptG float64 // by how much the empty scale had moved by itself since the event before, g; 0 where not known
 	Gain   float64 // of the calibration that MassKg and LeftG were made with, 0 for none
 	SpanKg float64 // the part of SDKg that it brought
 

@@ -52,9 +52,9 @@ func (w *work) putVisit(v home.Visit) error {
 		left, leftSD = v.LeftG, v.LeftSDG
 	}
 	_, err = w.ExecContext(w.ctx, `INSERT OR REPLACE INTO visit
-		(source, start, finish, event, mass, sd, remains, remains_sd, quality, reasons, cat, confidence, whose, gain, span)
-		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)`, source, v.Start.UnixMicro(), v.End.UnixMicro(), string(v.Event),
-		orNull(v.MassKg), orNull(v.SDKg), left, leftSD, v.Quality, string(reasons), cat, v.Confidence, string(v.Whose), orNull(v.Gain), orNull(v.SpanKg))
+		(source, start, finish, event, mass, sd, remains, remains_sd, quality, reasons, cat, confidence, whose, gain, span, crept)
+		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)`, source, v.Start.UnixMicro(), v.End.UnixMicro(), string(v.Event),
+		orNull(v.MassKg), orNull(v.SDKg), left, leftSD, v.Quality, string(reasons), cat, v.Confidence, string(v.Whose), orNull(v.Gain), orNull(v.SpanKg), orNull(v.CreptG))
 	if err != nil {
 		return err
 	}
@@ -157,7 +157,7 @@ func (db *DB) VisitsOf(ctx context.Context, cat string, from, to time.Time) ([]h
 }
 
 const visitColumns = `SELECT s.text, v.start, v.finish, v.event, coalesce(v.mass, 0), coalesce(v.sd, 0),
-		v.remains, v.remains_sd, v.quality, v.reasons, c.text, v.confidence, v.whose, coalesce(v.gain, 0), coalesce(v.span, 0),
+		v.remains, v.remains_sd, v.quality, v.reasons, c.text, v.confidence, v.whose, coalesce(v.gain, 0), coalesce(v.span, 0), coalesce(v.crept, 0),
 		(SELECT json_group_array(json_object('Cat', n.text, 'P', h.p) ORDER BY h.p DESC, n.text)
 			FROM visit_share h JOIN slug n ON n.id = h.cat WHERE h.source = v.source AND h.start = v.start)
 		FROM visit v JOIN slug s ON s.id = v.source JOIN slug c ON c.id = v.cat `
@@ -168,7 +168,7 @@ func scanVisit(rows *sql.Rows) (home.Visit, error) {
 	var left, leftSD *float64
 	var reasons, shares string
 	err := rows.Scan(&v.Source, &start, &finish, &v.Event, &v.MassKg, &v.SDKg, &left, &leftSD,
-		&v.Quality, &reasons, &v.Cat, &v.Confidence, &v.Whose, &v.Gain, &v.SpanKg, &shares)
+		&v.Quality, &reasons, &v.Cat, &v.Confidence, &v.Whose, &v.Gain, &v.SpanKg, &v.CreptG, &shares)
 	if err != nil {
 		return v, err
 	}

@@ -29,7 +29,10 @@ func (t *Tracker) rest(p sample, h, dt float64) {
 func (t *Tracker) open(p sample, h float64) {
 	s := &t.s
 	s.Base.predict(p.T)
-	s.Mode, s.Start, s.Exit = busy, p.T, 0
+	s.Mode, s.Start, s.Exit, s.Crept = busy, p.T, 0, 0
+	if s.HasZero {
+		s.Crept = s.Base.Level - s.Zero
+	}
 	s.Faults, s.Peak = faults{}, 0
 	s.Stay.clear()
 	s.Run = run{}

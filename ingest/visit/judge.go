@@ -50,10 +50,12 @@ func (t *Tracker) judge(after bool, emit func(home.Visit)) {
 	}
 	for _, o := range e.outcome {
 		t.emit(o, emit)
+		s.Crept = 0 // told once
 	}
 	if after {
 		s.Base = s.After
 	}
+	s.Zero, s.HasZero = s.Base.Level, after
 	s.Mode = idle
 	s.Stay.clear()
 	s.Faults = faults{}
@@ -68,7 +70,7 @@ func (t *Tracker) emit(o outcome, emit func(home.Visit)) {
 		Start: instant(o.from), End: instant(max(o.from, o.to)), Event: o.event,
 		MassKg: o.mass / 1000, SDKg: o.sd / 1000,
 		LeftG: o.left, LeftSDG: o.leftSD, HasLeft: o.hasLeft,
-		Quality: o.quality, Reasons: o.why,
+		Quality: o.quality, Reasons: o.why, CreptG: t.s.Crept,
 	}
 	if v.Event == home.CatVisit {
 		if home.Weight.Gate(v.MassKg) != nil {

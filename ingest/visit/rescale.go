@@ -22,6 +22,7 @@ func (t *Tracker) Rescale(ratio, shiftKg float64) bool {
 	to.baseline(&s.Base)
 	to.run(&s.Run)
 	s.Prev.G, s.Pend.G = to.level(s.Prev.G), to.level(s.Pend.G)
+	s.Zero = to.level(s.Zero)
 	d := &s.Device
 	d.Quantum, d.Fresh, d.Noise, d.Band = d.Quantum*ratio, d.Fresh*ratio, math.Max(d.Noise*ratio, leastNoise), d.Band*ratio
 	u := &s.Usual

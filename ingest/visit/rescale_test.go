@@ -58,3 +58,13 @@ func TestTracker_Rescale_WaitsForAnEmptyScale(t *testing.T) {
 	}
 	check(t, "anew", got, answer{event: home.CatVisit, mass: 4000, massOff: 6, left: 0, leftOff: 3})
 }
+
+// What the empty scale moved by itself between two visits is told with the second,
+// in the numbers of its own calibration; what the first left is no part of it.
+func TestTracker_Emit_TellsHowTheEmptyScaleMoved(t *testing.T) {
+	in := trace(5, join(cat(4000, 30), []piece{ramp(3600, 30, 42), still(300, 42, 1)}, cat(4000, 42))...)
+	got := follow(home.LitterBox, in)
+	if len(got) < 2 || got[0].CreptG != 0 || math.Abs(got[1].CreptG-12) > 3 {
+		t.Errorf("got %+v", got)
+	}
+}

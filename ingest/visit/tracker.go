@@ -29,6 +29,10 @@ type state struct {
 	Faults faults
 	Usual  usual
 
+	Zero    float64 // g, the empty scale when the last episode was judged
+	HasZero bool
+	Crept   float64 // g, how far the empty scale had moved from there when the open episode began
+
 	Prev, Pend       sample // the last sample used, and the one that waits for its successor
 	HasPrev, HasPend bool
 	Peak             float64 // g over the old baseline, the most of the open episode

@@ -120,7 +120,7 @@ func renew(v home.Visit, c home.Calibration) home.Visit {
 	ratio /= was
 	v.SDKg = math.Sqrt(math.Max(0, v.SDKg*v.SDKg-v.SpanKg*v.SpanKg)) * ratio
 	v.MassKg *= ratio
-	v.LeftG, v.LeftSDG = v.LeftG*ratio, v.LeftSDG*ratio
+	v.LeftG, v.LeftSDG, v.CreptG = v.LeftG*ratio, v.LeftSDG*ratio, v.CreptG*ratio
 	v.Gain, v.SpanKg = 0, 0
 	if plain(c) {
 		return v

@@ -161,6 +161,7 @@ CREATE TABLE visit (
   whose      TEXT NOT NULL,
   gain       REAL, -- of the calibration that it was made with
   span       REAL, -- kg, the part of sd that this brought
+  crept      REAL, -- g, by how much the empty scale had moved by itself
   PRIMARY KEY (source, start)
 ) WITHOUT ROWID, STRICT;
 CREATE INDEX visit_of_cat ON visit (cat, finish) WHERE cat > 0;
