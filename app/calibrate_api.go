@@ -84,6 +84,9 @@ type HTTPBench struct{ URL string }
 // benchPatience bounds one request; the program answers from its own disk.
 const benchPatience = 10 * time.Second
 
+// asker follows no redirect: where people sign in, that leads to a form.
+var asker = &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+
 // Live is what the scale says now.
 func (b HTTPBench) Live(ctx context.Context, source string) (live home.LiveLoad, err error) {
 	return live, b.ask(ctx, http.MethodGet, url.PathEscape(source)+"/load", nil, &live)
@@ -115,7 +118,7 @@ func (b HTTPBench) ask(ctx context.Context, method, path string, body []byte, in
 	if err != nil {
 		return &home.Error{Op: op, Err: err, Hint: "Give the address of its pages with --url."}
 	}
-	resp, err := http.DefaultClient.Do(req)
+	resp, err := asker.Do(req)
 	if err != nil {
 		return &home.Error{Op: op, Err: err, Hint: "Start weighbeam serve, or give the address of its pages with --url."}
 	}
@@ -123,6 +126,11 @@ func (b HTTPBench) ask(ctx context.Context, method, path string, body []byte, in
 	text, err := io.ReadAll(io.LimitReader(resp.Body, mostAsked))
 	if err != nil {
 		return &home.Error{Op: op, Err: err}
+	}
+	switch resp.StatusCode {
+	case http.StatusSeeOther, http.StatusFound, http.StatusUnauthorized, http.StatusForbidden:
+		return home.Hinted(op, "Calibrate on the page of the scale, signed in as a keeper; or stop weighbeam and give known loads with --points.",
+			"the pages at %s want a password", b.URL)
 	}
 	if resp.StatusCode != http.StatusOK {
 		var no calibrateRefusal
