@@ -35,6 +35,7 @@ func (a *App) startNotify(ctx context.Context) error {
 	a.follow("watch", a.watcher.Round)
 	a.follow("weigh", a.weigher.Round)
 	a.spawn((&digester{app: a}).run)
+	a.spawn((&channelWatch{app: a}).run)
 	return a.startHeartbeat()
 }
 

@@ -40,6 +40,9 @@ func (p *pages) finding(r *http.Request) (view, error) {
 		return view{}, err
 	}
 	v := findingView{Finding: f, ID: f.ID(), Name: f.Source, Link: "/sources/" + f.Source, Facts: p.facts(f), Mind: mindWords(f.Sign), Deed: deed(f)}
+	if channel, ok := home.ChannelOf(f); ok {
+		v.Name, v.Link = channel, "/notices"
+	}
 	if f.Cat != "" {
 		v.Name, v.Link = f.Cat, "/cats/"+f.Cat
 		if v.Evidence, err = p.evidence(ctx, f, &v.Name); err != nil {

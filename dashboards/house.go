@@ -24,6 +24,7 @@ type houseView struct {
 	Cats          []catCard
 	Sources       []sourceRow
 	ScaleFindings []findingLine
+	Channels      bool // some of these are about channels
 	Notices       []noticeRow
 	Planned       string // notices that wait for a day after tomorrow, "" for none
 	SetAside      string // "" for none
@@ -96,9 +97,11 @@ func (p *pages) house(r *http.Request) (view, error) {
 	for _, f := range open {
 		if f.Cat == "" {
 			v.ScaleFindings = append(v.ScaleFindings, lineOf(f))
+			_, channel := home.ChannelOf(f)
+			v.Channels = v.Channels || channel
 		}
 	}
-	v.Headline = headline(v.Cats, len(v.ScaleFindings))
+	v.Headline = headline(v.Cats, thing(v))
 	if err := p.rest(ctx, h, now, &v); err != nil {
 		return view{}, err
 	}
@@ -192,10 +195,21 @@ func about(c home.Cat, now time.Time) string {
 	return strings.Join(parts, ", ")
 }
 
+// thing is what needs a look besides the cats, "" for nothing.
+func thing(v houseView) string {
+	switch {
+	case len(v.ScaleFindings) == 0:
+		return ""
+	case v.Channels:
+		return "a scale or a channel"
+	}
+	return "a scale"
+}
+
 // headline answers whether somebody has to do something. It never says that a
 // cat is well: it says what was found, and that more is unknown where it is.
 // The cats come in the order of their urgency.
-func headline(cats []catCard, scales int) string {
+func headline(cats []catCard, what string) string {
 	n, unknown, blind := 0, 0, 0
 	for _, c := range cats {
 		if len(c.Open) > 0 {
@@ -215,8 +229,8 @@ func headline(cats []catCard, scales int) string {
 		return "Not enough is known yet to find anything."
 	case n == 1:
 		return cats[0].Name + " needs a look."
-	case n == 0 && scales > 0:
-		return "Nothing was found about the cats, but a scale needs a look."
+	case n == 0 && what != "":
+		return "Nothing was found about the cats, but " + what + " needs a look."
 	case n == 0 && unknown > 0:
 		return "Nothing was found, but not everything is known."
 	case n == 0:

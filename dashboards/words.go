@@ -25,6 +25,8 @@ func signWords(s home.Sign) string {
 		return "Not weighed or checked for a while"
 	case home.ScaleSilent:
 		return "A scale has gone silent"
+	case home.ChannelFailing:
+		return "A channel does not take notices"
 	case home.ScaleDrifting:
 		return "A scale drifts: calibrate it"
 	}
@@ -227,6 +229,8 @@ func mindWords(s home.Sign) string {
 		return "Counts taken in a warm room, while purring or dreaming, or soon after play. Count again, asleep, on another day."
 	case home.ScaleSilent:
 		return "A message from the scale."
+	case home.ChannelFailing:
+		return "A message that the channel takes: try it on the page Notices."
 	case home.ScaleDrifting:
 		return "A known mass that it weighs as before, or a reason why all cats changed at once, as a new food."
 	case home.NotSeen:

@@ -19,7 +19,8 @@ const (
 	RedFlagSeen     Sign = "red-flag"         // seen by a person at a home check
 	NotSeen         Sign = "not-seen"         // no scale and no person has met the cat
 	ScaleSilent     Sign = "scale-silent"
-	ScaleDrifting   Sign = "scale-drifting" // all cats on it seem to have changed together
+	ChannelFailing  Sign = "channel-failing" // a way of telling people does not take notices
+	ScaleDrifting   Sign = "scale-drifting"  // all cats on it seem to have changed together
 
 	PlanOff         Sign = "plan-off"           // a planned loss that does not come
 	HeartOutOfRange Sign = "heart-out-of-range" // repeatedly, at rest

@@ -1,6 +1,9 @@
 package home
 
-import "time"
+import (
+	"strings"
+	"time"
+)
 
 // Notice is one message about a finding to one channel.
 type Notice struct {
@@ -34,8 +37,16 @@ type ChannelRecord struct {
 	Channel string
 	Took    time.Time // when it last took a message; zero for never
 	Failed  time.Time // when it last did not; zero for never
+	Since   time.Time // the first time that it did not since it last took one; zero where it took the last
 	Why     string    // why it did not then, without secrets
 }
+
+// ChannelSource is the source of a finding about a channel: no scale can have
+// that name.
+func ChannelSource(channel string) string { return "channel:" + channel }
+
+// ChannelOf is the channel that a finding is about, and whether it is about one.
+func ChannelOf(f Finding) (string, bool) { return strings.CutPrefix(f.Source, ChannelSource("")) }
 
 // NoticeState is where a notice stands.
 type NoticeState string

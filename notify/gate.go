@@ -164,6 +164,9 @@ func turnedAfter(s, n home.Notice) bool {
 // gateStandIn keeps a stand-in back while the channel that it stands in for
 // took the same notice, was not to hear it, or holds it by a rule of its own.
 func gateStandIn(n home.Notice, c Channel, facts Facts) (v Verdict, decided bool) {
+	if channel, ok := home.ChannelOf(facts.Finding); ok && channel == c.For {
+		return v, false // that one cannot tell of itself
+	}
 	for _, s := range facts.Siblings {
 		if c.For == "" || s.Channel != c.For || s.Turn != n.Turn || !s.Created.Equal(n.Created) {
 			continue

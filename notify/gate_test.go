@@ -41,6 +41,7 @@ func TestGate_DecisionTable(t *testing.T) {
 	lesser := sibling(home.Eased, home.Book, "phone", 3*time.Hour, home.Withheld)
 	eased := sibling(home.Reminded, home.Book, "phone", 3*time.Hour, home.Waiting)
 	worseReminder := sibling(home.Reminded, home.Today, "phone", time.Hour, home.Waiting)
+	failing := example(home.ChannelFailing, home.Book)
 	seen := []home.Reaction{{Kind: home.SeenTo, At: t0.Add(time.Minute)}}
 	rows := []struct {
 		name     string
@@ -84,6 +85,7 @@ func TestGate_DecisionTable(t *testing.T) {
 		{"stand-in, the other gave up", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.GivenUp)}, nil},
 		{"stand-in, the other was not to hear it", standIn, Channel{Name: "mail", For: "phone"}, open, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.Withheld)}, nil},
 		{"stand-in, the other holds it for the night", standIn, Channel{Name: "mail", For: "phone", After: 15 * time.Minute}, open, []home.Notice{night}, nil},
+		{"stand-in, the other is what does not work", standIn, Channel{Name: "mail", For: "phone"}, failing, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.Withheld)}, nil},
 		{"stand-in, over meanwhile", standIn, Channel{Name: "mail", For: "phone"}, over, []home.Notice{tried}, nil},
 	}
 	var table strings.Builder

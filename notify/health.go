@@ -26,6 +26,7 @@ type ChannelHealth struct {
 	Since    time.Time // the first failure since it last took something; zero for none
 	Why      string    // why it did not, without secrets
 	InARow   int       // failures since it last took something
+	Lost     bool      // an urgent notice was given up since it last took something
 	Waiting  int       // notices that are due over it
 	Sent     int       // notices it took since the start
 	GivenUp  int       // notices given up since the start
@@ -90,7 +91,7 @@ func (s *Sender) note(channel string, change func(*ChannelHealth)) {
 }
 
 func (s *Sender) noteTook(channel string, now time.Time) {
-	s.note(channel, func(c *ChannelHealth) { c.Took, c.Since, c.InARow = now, time.Time{}, 0 })
+	s.note(channel, func(c *ChannelHealth) { c.Took, c.Since, c.InARow, c.Lost = now, time.Time{}, 0, false })
 }
 
 func (s *Sender) noteFailed(channel, why string, now time.Time) {
@@ -106,7 +107,12 @@ func (s *Sender) noteFailed(channel, why string, now time.Time) {
 func (s *Sender) recall(known []home.ChannelRecord) {
 	for _, r := range known {
 		if _, ok := s.lanes[r.Channel]; ok {
-			s.note(r.Channel, func(c *ChannelHealth) { c.Took, c.Failed, c.Why = r.Took, r.Failed, r.Why })
+			s.note(r.Channel, func(c *ChannelHealth) {
+				c.Took, c.Failed, c.Since, c.Why = r.Took, r.Failed, r.Since, r.Why
+				if !r.Since.IsZero() {
+					c.InARow = 1 // at least
+				}
+			})
 		}
 	}
 }
@@ -118,7 +124,7 @@ func (s *Sender) remember(ctx context.Context, channel string) {
 	}
 	var r home.ChannelRecord
 	s.note(channel, func(c *ChannelHealth) {
-		r = home.ChannelRecord{Channel: channel, Took: c.Took, Failed: c.Failed, Why: c.Why}
+		r = home.ChannelRecord{Channel: channel, Took: c.Took, Failed: c.Failed, Since: c.Since, Why: c.Why}
 	})
 	if err := s.opts.Remember(context.WithoutCancel(ctx), r); err != nil {
 		s.opts.Log.Warn("how a channel fares could not be kept", "channel", channel, "err", err)
@@ -133,6 +139,7 @@ func (s *Sender) count(n home.Notice) {
 			c.Sent++
 		case home.GivenUp:
 			c.GivenUp++
+			c.Lost = c.Lost || urgent(n)
 		case home.Withheld:
 			c.Withheld++
 		}

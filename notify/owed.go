@@ -66,6 +66,9 @@ func noticeID(finding string, turn home.Turn, at time.Time, channel string) stri
 // who is only told when others did not react is not reminded as well.
 func (p Policy) reminders(c Channel, t home.Transition, now time.Time) []home.Notice {
 	news := t.Turn == home.Raised || t.Turn == home.Worsened || t.Turn == home.Eased
+	if channel, ok := home.ChannelOf(t.Finding); ok && channel == c.Name {
+		return nil
+	}
 	if !news || c.After > 0 || t.Finding.Urgency.Rank() < c.Least.Rank() {
 		return nil
 	}

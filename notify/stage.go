@@ -15,6 +15,7 @@ const (
 	ReasonUpdated  = "Only its figures moved: the page shows them."
 	ReasonLeast    = "Less urgent than this channel wants to hear"
 	ReasonNow      = "To be sent at once."
+	ReasonItself   = "It is this channel that does not work: the others tell it."
 	ReasonHistory  = "Found while reading past readings: told once, if it still stands."
 	ReasonAfter    = "To be sent to a second person if nobody has reacted by"
 	ReasonStandIn  = "To be sent if the other channel has not taken it by"
@@ -36,7 +37,7 @@ type decision struct {
 type stage func(p Policy, c Channel, t home.Transition, d decision) decision
 
 // stages in the order they are asked. The first that withholds ends it.
-var stages = []stage{byTurn, byLeast, byHistory, byReaction, byDigest, byQuiet}
+var stages = []stage{byTurn, byItself, byLeast, byHistory, byReaction, byDigest, byQuiet}
 
 func (p Policy) decide(c Channel, t home.Transition, now time.Time) decision {
 	d := decision{state: home.Waiting, reason: ReasonNow, due: now}
@@ -56,6 +57,15 @@ func byTurn(_ Policy, _ Channel, t home.Transition, d decision) decision {
 		return decision{state: home.Withheld, reason: ReasonEased}
 	case home.Updated:
 		return decision{state: home.Withheld, reason: ReasonUpdated}
+	}
+	return d
+}
+
+// byItself withholds from a channel that it does not work itself. That it works
+// again is told to the others, too, who heard of it.
+func byItself(_ Policy, c Channel, t home.Transition, d decision) decision {
+	if channel, ok := home.ChannelOf(t.Finding); ok && channel == c.Name {
+		return decision{state: home.Withheld, reason: ReasonItself}
 	}
 	return d
 }

@@ -254,3 +254,22 @@ func TestPolicy_Valid(t *testing.T) {
 		}
 	}
 }
+
+// A channel does not tell of itself that it does not work, and is not reminded of
+// it; the others are.
+func TestPolicy_Owed_ChannelFailing(t *testing.T) {
+	p := policy(Channel{Name: "phone"}, Channel{Name: "mail"})
+	p.Reminders = UsualReminders()
+	f := example(home.ChannelFailing, home.Book)
+	owed := p.Owed(home.Transition{Turn: home.Raised, At: t0, Finding: f}, t0)
+	count := map[string]int{}
+	for _, n := range owed {
+		count[n.Channel]++
+		if n.Channel == "phone" && (n.State != home.Withheld || n.Reason != ReasonItself) || n.Channel == "mail" && n.State != home.Waiting {
+			t.Errorf("%s %s to %s: %s", n.Turn, n.State, n.Channel, n.Reason)
+		}
+	}
+	if count["phone"] != 1 || count["mail"] != 1+len(p.Reminders[home.Book]) {
+		t.Errorf("owed %v", count)
+	}
+}

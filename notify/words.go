@@ -18,6 +18,7 @@ const (
 	health  matter = iota // a veterinary practice
 	missing               // somebody who looks for the cat
 	device                // whoever looks after the scale
+	way                   // whoever looks after how people are told
 )
 
 // frame is what the two levels of a finding are.
@@ -68,6 +69,9 @@ var words = map[home.Sign]signWords{
 	home.NotSeen: {missing, "not seen", "seen again",
 		"No scale and no person has met %s for longer than is usual.", "%s has been met again.",
 		"a cat that hides, does not come for food, or is shut in somewhere", fromTo, "", ""},
+	home.ChannelFailing: {way, "does not work", "works again",
+		"The %s does not take notices.", "The %s takes notices again.",
+		"whatever it would have told; until it works, only the other channels and the pages tell", fromTo, "", ""},
 	home.ScaleDrifting: {device, "scale drifting", "scale weighs evenly again",
 		"The scale %s no longer weighs as it did: every cat on it seems to have changed at once.", "The scale %s weighs evenly again.",
 		"a box that touches a wall or a foot that carries nothing; calibrate it with a known mass", fromTo, "", ""},
@@ -148,6 +152,12 @@ var deeds = map[matter]map[home.Urgency]deed{
 		home.Today:   {"Look today", "Today, look at its power, its network and that nothing leans on it. Weigh and look at the cats by hand meanwhile."},
 		home.Now:     {"Look now", "Now, look at its power, its network and that nothing leans on it. Look at the cats yourself meanwhile."},
 	},
+	way: {
+		home.Mention: {"Look when you can", "When you have time, see on the page Notices why it fails, and try it there once it is mended."},
+		home.Book:    {"Look this week", "Within this week, see on the page Notices why it fails, and try it there once it is mended."},
+		home.Today:   {"Look today", "Today, see on the page Notices why it fails and what it did not tell, and try it there once it is mended."},
+		home.Now:     {"Look now", "Now, see on the page Notices why it fails and what it did not tell, and try it there once it is mended."},
+	},
 }
 
 // deedFor is what the urgency of f asks for. An unknown urgency asks for a
@@ -189,6 +199,9 @@ func Subject(f home.Finding, cat home.Cat, turn home.Turn) string {
 // nameOf is what the finding is about, on one line.
 func nameOf(f home.Finding, cat home.Cat) string {
 	name := f.Source
+	if channel, ok := home.ChannelOf(f); ok {
+		name = "channel " + channel
+	}
 	if f.Cat != "" {
 		name = cat.Name
 	}

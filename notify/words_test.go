@@ -105,6 +105,10 @@ func example(sign home.Sign, u home.Urgency) home.Finding {
 	case home.ScaleSilent:
 		f.Cat, f.Source = "", "box-1"
 		f.Text = "Last heard on 23 November at 04:05; it usually sends every 6 hours."
+	case home.ScaleDrifting:
+		f.Cat, f.Source, f.Text = "", "box-1", "Both cats weigh about 1 % less on it since 20 November."
+	case home.ChannelFailing:
+		f.Cat, f.Source, f.Text = "", home.ChannelSource("phone"), "It has taken nothing since 23 November at 04:05: it answered HTTP 503."
 	default:
 		f.Text = "Last met on 23 November at 04:05."
 	}

@@ -12,7 +12,7 @@ import (
 func TestDB_SaveChannel_KeepsTheNewest(t *testing.T) {
 	db := fresh(t)
 	noon := time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC)
-	want := []home.ChannelRecord{{Channel: "ada", Took: noon, Failed: noon.Add(-home.TimeStep), Why: "it was down"}, {Channel: "bob"}}
+	want := []home.ChannelRecord{{Channel: "ada", Took: noon, Failed: noon.Add(-home.TimeStep), Since: noon.Add(-time.Hour), Why: "it was down"}, {Channel: "bob"}}
 	for _, r := range append([]home.ChannelRecord{{Channel: "ada", Failed: noon, Why: "old"}}, want...) {
 		if err := db.SaveChannel(t.Context(), r); err != nil {
 			t.Fatal(err)

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -66,9 +67,10 @@ func TestWhy_EveryDecision(t *testing.T) {
 	for ; newest("/phone") == ""; day++ {
 		h.live(days[day])
 	}
+	first := newest("/phone")
 	h.set(h.now.Add(8 * time.Hour)) // the morning
 	h.settle()
-	answerBy(t, newest("/phone"))
+	answerBy(t, first)
 	for range 10 { // past the first reminder
 		h.live(days[day])
 		day++
@@ -79,8 +81,7 @@ func TestWhy_EveryDecision(t *testing.T) {
 		t.Fatalf("why ended with %d:\n%s", code, said)
 	}
 	_, list := commanded(t, "why", "--config", config)
-	_, id, _ := strings.Cut(list, "book    ")
-	id, _, _ = strings.Cut(id, "\n")
+	id := regexp.MustCompile(`juniper/weight-falling/\S+`).FindString(list)
 	page := ""
 	eventually(t, "the page of the finding answers", func() (bool, string) {
 		status, body := get(h.url + "/findings/" + id)

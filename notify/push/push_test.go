@@ -123,7 +123,9 @@ func TestPush_Send_Answers(t *testing.T) {
 		{"broken", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(500) }, &notify.Failure{Why: "it answered HTTP 500", Retry: true}, 1},
 		{"too large", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(413) }, &notify.Failure{Why: "it answered HTTP 413"}, 1},
 		// Nothing goes to where nobody allowed it to go.
-		{"redirect", func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "https://127.0.0.1:1/", http.StatusTemporaryRedirect) },
+		{"redirect", func(w http.ResponseWriter, r *http.Request) {
+			http.Redirect(w, r, "https://127.0.0.1:1/", http.StatusTemporaryRedirect)
+		},
 			&notify.Failure{Why: "it redirects elsewhere (HTTP 307), which is not followed"}, 1},
 		{"breaks off", func(http.ResponseWriter, *http.Request) { panic(http.ErrAbortHandler) }, &notify.Failure{Why: "the connection broke before an answer", Retry: true}, 1},
 	} {

@@ -231,6 +231,7 @@ CREATE TABLE channel (
   name   TEXT PRIMARY KEY,
   took   INTEGER,
   failed INTEGER,
+  since  INTEGER,
   why    TEXT NOT NULL
 ) WITHOUT ROWID, STRICT;
 
