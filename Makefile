@@ -11,7 +11,7 @@ INFLUXD  := v1.8.10
 
 export PATH := $(PATH):/usr/sbin
 
-.PHONY: build test check quick needs race long bench demo characteristics pictures release long-release reference
+.PHONY: build test check quick needs race long bench demo characteristics pictures release long-release houses reference
 
 build: ## the program, without debug symbols
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '-s -w' -o bin/weighbeam ./cmd/weighbeam
@@ -58,6 +58,9 @@ bench: ## how fast it is
 
 release: ## programs, Debian packages, checksums and list of parts into dist/; VERSION=1.2.0
 	deploy/release.sh $(or $(VERSION),$(error say which: make release VERSION=1.2.0)) dist
+
+houses: ## what many houses in one process take, as a table
+	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run ManyHouses_Table -v ./app
 
 long-release: ## a release built twice is the same, and starts on ARM (needs qemu-user-static)
 	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 60m -run Release -v ./cmd/weighbeam
