@@ -15,17 +15,17 @@ import (
 // calibrateView is the page on which a scale is calibrated. What was read so far
 // stands in its address, so that it survives a restart and needs no script.
 type calibrateView struct {
-	ID, Now, Moving string
-	Points          []pointRow
-	Carry           []string // the points as they stand in the address
-	Here            string   // the address with them
-	Mass, Unit      string   // as typed
-	Within, Kind    string
-	Kinds           []home.MassKind
-	Units           []string
-	Wrong, Hint     string
-	Fit             *fitView
-	By, Since       string
+	ID, Now      string
+	Points       []pointRow
+	Carry        []string // the points as they stand in the address
+	Here         string   // the address with them
+	Mass, Unit   string   // as typed
+	Within, Kind string
+	Kinds        []home.MassKind
+	Units        []string
+	Wrong, Hint  string
+	Fit          *fitView
+	By, Since    string
 }
 
 type pointRow struct{ What, Read, Without string }
@@ -112,10 +112,8 @@ func (p *pages) showCalibrate(w http.ResponseWriter, r *http.Request, status int
 		p.draw(w, r, view{}, err)
 		return
 	}
-	if !live.At.IsZero() {
-		v.Now = number(live.Kg, 4) + " kg"
-	}
-	v.Moving = live.Moving
+	guard(w.Header(), listenPolicy)
+	v.Now = liveWords(live)
 	base := "/sources/" + v.ID + "/calibrate"
 	v.Here = base + "?" + addressOf(points).Encode()
 	v.Carry = addressOf(points)["p"]

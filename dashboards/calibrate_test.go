@@ -1,6 +1,7 @@
 package dashboards_test
 
 import (
+	"bufio"
 	"html"
 	"net/http"
 	"net/http/httptest"
@@ -53,7 +54,7 @@ const calibrateAt = "/sources/hall-box/calibrate"
 // page then says how true it is.
 func TestCalibrate_Pages_StepByStep(t *testing.T) {
 	h, v := bench(t)
-	v.sees(v.ask("GET", calibrateAt, nil), 200, "6.2000 kg now, at rest", "First, empty", "Read the empty scale")
+	v.sees(v.ask("GET", calibrateAt, nil), 200, "6.2000 kg, at rest", "First, empty", "Read the empty scale")
 	w := v.ask("GET", calibrateAt+"?read=1", nil)
 	first := w.Header().Get("Location")
 	if w.Code != http.StatusSeeOther || !strings.Contains(first, "p=0%2C0") {
@@ -88,7 +89,7 @@ func TestCalibrate_Pages_StepByStep(t *testing.T) {
 func TestCalibrate_Pages_SayWhatIsWrong(t *testing.T) {
 	h, v := bench(t)
 	h.Says = &home.LiveLoad{Moving: "Nothing has come from this scale for ten minutes."}
-	v.sees(v.ask("GET", calibrateAt+"?read=1", nil), 200, "It says nothing now", "Not read yet", "ten minutes")
+	v.sees(v.ask("GET", calibrateAt+"?read=1", nil), 200, "nothing. Nothing has come", "Not read yet", "ten minutes")
 	h.FitErr = home.Hinted("calibrate", "Put on a mass that the scale can feel.", "a line needs two different values")
 	two := "p=0,0,1745000000000000,1745000006000000,6.2&p=5,0.001,1745000060000000,1745000066000000,6.2"
 	v.sees(v.ask("GET", calibrateAt+"?"+two, nil), 200, "A line needs two different values.", "scale can feel", "take it out")
@@ -147,4 +148,27 @@ func TestVisit_Page_DrawsItsTrace(t *testing.T) {
 
 func visitAddress(one home.Visit) string {
 	return "/sources/" + one.Source + "/visits/" + strconv.FormatInt(one.Start.UnixMicro(), 10)
+}
+
+// A page may follow what the scale says; script is allowed on that page alone, and
+// without it the page says the same once.
+func TestCalibrate_Live_Streams(t *testing.T) {
+	h, v := bench(t)
+	server := httptest.NewServer(v.h)
+	defer server.Close()
+	resp := open(t, server.URL+"/sources/hall-box/live")
+	if kind := resp.Header.Get("Content-Type"); kind != "text/event-stream" {
+		t.Fatalf("%s, status %d", kind, resp.StatusCode)
+	}
+	r := bufio.NewReader(resp.Body)
+	events(t, r, "6.2000 kg, at rest")
+	events(t, r, "6.2000 kg, at rest") // and goes on
+	if policy := v.ask("GET", calibrateAt, nil).Header().Get("Content-Security-Policy"); strings.Contains(policy, "unsafe") || !strings.Contains(policy, "connect-src 'self'") {
+		t.Errorf("policy is %q", policy)
+	}
+	v.sees(v.ask("GET", "/live.js", nil), 200, "EventSource")
+	resp.Body.Close()
+	server.Close() // no stream reads the house any more
+	h.Err = home.ErrNotFound
+	v.sees(v.ask("GET", "/sources/hall-box/live", nil), 404)
 }

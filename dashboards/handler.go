@@ -97,6 +97,8 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 	if opts.Bench != nil {
 		mux.HandleFunc("GET /sources/{id}/calibrate", p.calibrate)
 		mux.HandleFunc("POST /sources/{id}/calibrate", p.keepCalibration)
+		mux.HandleFunc("GET /sources/{id}/live", p.live)
+		mux.HandleFunc("GET /live.js", p.file("live.js", "text/javascript; charset=utf-8"))
 		mux.HandleFunc("GET /sources/{id}/visits/{start}", p.page(p.visit))
 		mux.HandleFunc("GET /sources/{id}/visits/{start}/trace.svg", p.traceSVG)
 	}

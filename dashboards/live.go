@@ -1,0 +1,62 @@
+package dashboards
+
+import (
+	"fmt"
+	"net/http"
+	"time"
+
+	"weighbeam/home"
+)
+
+// liveEvery is how often a page is told what a scale says.
+const liveEvery = time.Second
+
+// live sends what a scale says, in words, as server-sent events, until the reader
+// leaves or the program stops.
+func (p *pages) live(w http.ResponseWriter, r *http.Request) {
+	if p.following.Add(1) > followers {
+		p.following.Add(-1)
+		w.Header().Set("Retry-After", "10")
+		http.Error(w, "Too many pages follow already.", http.StatusServiceUnavailable)
+		return
+	}
+	defer p.following.Add(-1)
+	live, err := p.opts.Bench.Live(r.Context(), r.PathValue("id"))
+	if err != nil {
+		p.draw(w, r, view{}, err)
+		return
+	}
+	guard(w.Header(), Policy)
+	w.Header().Set("Content-Type", "text/event-stream")
+	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("X-Accel-Buffering", "no") // what buffers in between would hold it back
+	var closed <-chan struct{}
+	if p.opts.Hearing != nil {
+		closed = p.opts.Hearing.Closed()
+	}
+	flush, tick := http.NewResponseController(w), time.NewTicker(liveEvery)
+	defer tick.Stop()
+	for ; err == nil; live, err = p.opts.Bench.Live(r.Context(), r.PathValue("id")) {
+		if _, err := fmt.Fprintf(w, "data: %s\n\n", liveWords(live)); err != nil || flush.Flush() != nil {
+			return
+		}
+		select {
+		case <-tick.C:
+		case <-closed:
+			return
+		case <-r.Context().Done():
+			return
+		}
+	}
+}
+
+// liveWords is what a scale says, on one line.
+func liveWords(l home.LiveLoad) string {
+	switch {
+	case l.At.IsZero():
+		return "nothing. " + l.Moving
+	case l.Moving != "":
+		return number(l.Kg, 4) + " kg. " + l.Moving
+	}
+	return number(l.Kg, 4) + " kg, at rest"
+}
