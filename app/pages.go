@@ -16,7 +16,7 @@ import (
 func (a *App) look() dashboards.Options {
 	look := dashboards.Options{
 		Now: a.opt.Now, Zone: a.cfg.Zone.location(), Units: a.cfg.Units.text, Notes: a.opt.Notes, Demo: a.opt.Demo, Version: a.opt.Version,
-		Naming: true, Reactions: a.store.Reactions, Steps: a.store.NoticeSteps, Claimer: claimer{a}, Bench: a.bench(), Origin: origin(a.cfg.Link),
+		Naming: true, Reactions: a.store.Reactions, Steps: a.store.NoticeSteps, Claimer: claimer{a}, Householder: householder{a}, Bench: a.bench(), Origin: origin(a.cfg.Link),
 		Door:    len(a.cfg.Door.Person) > 0,
 		Hearing: a.hearing, ValidFilter: ingest.ValidFilter,
 	}

@@ -21,7 +21,7 @@ const Policy = "default-src 'none'; style-src 'self'; img-src 'self'; form-actio
 type frameData struct {
 	Title, Caution, Version string
 	Notes                   []string
-	Demo, Door              bool
+	Demo, Door, Household   bool
 	Body                    template.HTML
 }
 
@@ -31,7 +31,7 @@ func NewFrame(opts Options) Frame {
 	tmpl := template.Must(template.ParseFS(files, "templates/frame.html"))
 	return func(w http.ResponseWriter, status int, title string, body template.HTML) {
 		var page strings.Builder
-		err := tmpl.ExecuteTemplate(&page, "frame.html", frameData{title, home.Caution, opts.Version, opts.Notes, opts.Demo, opts.Door, body})
+		err := tmpl.ExecuteTemplate(&page, "frame.html", frameData{title, home.Caution, opts.Version, opts.Notes, opts.Demo, opts.Door, opts.Householder != nil, body})
 		if err != nil {
 			slog.Error("draw frame", "title", title, "err", err)
 			http.Error(w, "This page could not be drawn.", http.StatusInternalServerError)

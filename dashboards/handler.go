@@ -27,7 +27,9 @@ type Options struct {
 	Naming  bool             // visits link to the page "/whose", where a person says whose they were
 	// Claimer changes what was set aside, at the page "/set-aside"; nil: it is only listed.
 	Claimer Claimer
-	Origin  string // scheme and host of the pages as browsers see them through a proxy, "" for as they are
+	// Householder changes the household, at the page "/household"; nil: there is none.
+	Householder Householder
+	Origin      string // scheme and host of the pages as browsers see them through a proxy, "" for as they are
 	// Hearing is what arrives, for the page "/listen"; nil: there is none. ValidFilter
 	// says what is wrong with an MQTT topic filter.
 	Hearing     Hearing
@@ -104,6 +106,9 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 	}
 	mux.HandleFunc("GET /findings/{id...}", p.page(p.finding))
 	mux.HandleFunc("GET /set-aside", p.page(p.setAside))
+	if opts.Householder != nil {
+		p.householdRoutes(mux)
+	}
 	if opts.Claimer != nil {
 		mux.HandleFunc("POST /set-aside/claim", p.claim)
 		mux.HandleFunc("POST /set-aside/retry", p.retry)

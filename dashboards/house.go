@@ -30,6 +30,7 @@ type houseView struct {
 	SetAside      string // "" for none
 	Unclaimed     string // topics that no scale claims, "" for none
 	Host, Port    string
+	Edit          bool // the household can be changed on its page
 }
 
 // catCard is a cat on the house page.
@@ -80,7 +81,7 @@ func (p *pages) house(r *http.Request) (view, error) {
 		return view{}, err
 	}
 	host, port := split(p.opts.Broker)
-	v := houseView{Host: host, Port: port}
+	v := houseView{Host: host, Port: port, Edit: p.opts.Householder != nil}
 	open, err := p.store.Findings(ctx, true, time.Time{})
 	if err != nil {
 		return view{}, err

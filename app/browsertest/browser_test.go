@@ -86,7 +86,7 @@ func tab(t *testing.T) context.Context {
 func serve(t *testing.T, h *fakehouse.House) string {
 	t.Helper()
 	now := func() time.Time { return fakehouse.Now }
-	pages := dashboards.Options{Now: now, Zone: time.UTC, Version: "test", Reactions: h.Reactions, Naming: true, Claimer: h, Bench: h}
+	pages := dashboards.Options{Now: now, Zone: time.UTC, Version: "test", Reactions: h.Reactions, Naming: true, Claimer: h, Householder: h, Bench: h}
 	if h.Ear != nil {
 		pages.Hearing = h.Ear
 	}

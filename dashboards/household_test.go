@@ -1,0 +1,142 @@
+package dashboards_test
+
+import (
+	"errors"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"weighbeam/dashboards"
+	"weighbeam/dashboards/fakehouse"
+)
+
+// edited is a house whose household can be changed.
+func edited(h *fakehouse.House, change ...func(*dashboards.Options)) http.Handler {
+	return serve(h, append(change, func(o *dashboards.Options) { o.Householder = h })...)
+}
+
+func sent(s http.Handler, path string, form url.Values) *httptest.ResponseRecorder {
+	r := httptest.NewRequest("POST", path, strings.NewReader(form.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	w := httptest.NewRecorder()
+	s.ServeHTTP(w, r)
+	return w
+}
+
+func TestHousehold_Cat_IsAddedChangedAndTakenOff(t *testing.T) {
+	h := fakehouse.Lived()
+	s := edited(h)
+	says(t, get(s, "/household"), 200, "Mustard", "hall-box", "litter box, house/hall/box", "/household/cat?id=plum", "/household/scale?id=bowl")
+	says(t, get(s, "/household/cat"), 200, "A new cat", `name="new" value="1"`)
+	w := sent(s, "/household/cat", url.Values{"new": {"1"}, "id": {"sprat"}, "name": {"Špratka <b>"}, "born": {"2021"}, "sex": {"female"}, "neutered": {"1"}, "weight": {"3,9"}, "chip": {"276"}})
+	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/household" {
+		t.Fatalf("%d %s", w.Code, w.Body)
+	}
+	c, _ := h.Home.Cat("sprat")
+	if c.Name != "Špratka <b>" || !c.BornYear || c.Born.Year() != 2021 || c.WeightKg != 3.9 || !c.Neutered || c.Chip != "276" {
+		t.Errorf("it became %+v", c)
+	}
+	// What is shown is what was said, ready to change.
+	says(t, get(s, "/household/cat?id=sprat"), 200, `value="2021"`, `value="3.90"`, "Špratka &lt;b&gt;", `value="female" selected`, `name="neutered" value="1" checked`)
+	sent(s, "/household/cat", url.Values{"id": {"sprat"}, "name": {"Sprat"}, "born": {"2021-06-01"}})
+	if c, _ := h.Home.Cat("sprat"); c.Name != "Sprat" || c.BornYear || c.Born != time.Date(2021, 6, 1, 0, 0, 0, 0, time.UTC) || c.Neutered || c.WeightKg != 0 {
+		t.Errorf("it was changed to %+v", c)
+	}
+	// A cat that leaves leaves the scales, too.
+	h.Home.Scales[0].Cats = []string{"plum", "sprat"}
+	sent(s, "/household/cat", url.Values{"id": {"sprat"}, "remove": {"1"}})
+	if _, ok := h.Home.Cat("sprat"); ok || strings.Join(h.Home.Scales[0].Cats, " ") != "plum" {
+		t.Errorf("after it left: %+v", h.Home)
+	}
+	says(t, get(s, "/household/cat?id=ghost"), 404)
+}
+
+// What is wrong stands beside its field, and nothing that was typed is lost.
+func TestHousehold_Wrong_IsToldBesideTheField(t *testing.T) {
+	h := fakehouse.Lived()
+	s := edited(h)
+	for _, row := range []struct {
+		path string
+		form url.Values
+		want []string
+	}{
+		{"/household/cat", url.Values{"new": {"1"}, "id": {"Big Cat"}, "name": {""}, "born": {"2 May"}, "weight": {"4600"}, "chip": {"27-6"}},
+			[]string{`id="id-wrong"`, "not a slug", `id="name-wrong"`, `id="born-wrong"`, "2014-05-02", `id="weight-wrong"`, "in kg", `value="Big Cat"`, `value="2 May"`, `value="4600"`, `value="27-6"`}},
+		// A short name that is taken would join two histories.
+		{"/household/cat", url.Values{"new": {"1"}, "id": {"plum"}, "name": {"Plum the second"}}, []string{"Another cat has this short name", "Plum the second"}},
+		{"/household/cat", url.Values{"new": {"1"}, "id": {"kit"}, "name": {"Kit"}, "born": {"2031"}}, []string{"Nobody living here was born then"}},
+		// What only the whole can tell.
+		{"/household/cat", url.Values{"new": {"1"}, "id": {"hand"}, "name": {"Hand"}}, []string{"word of the program"}},
+		{"/household/cat", url.Values{"new": {"1"}, "id": {"bowl"}, "name": {"Bowl"}}, []string{"taken"}},
+		{"/household/scale", url.Values{"new": {"1"}, "id": {"box 2"}, "kind": {""}, "topic": {"bad/#/filter"}, "cat": {"plum"}},
+			[]string{`id="id-wrong"`, "Choose what stands", `id="topic-wrong"`, "No such filter", `value="plum" checked`, `value="bad/#/filter"`}},
+		{"/household/scale", url.Values{"new": {"1"}, "id": {"box-2"}, "kind": {"floor"}, "payload": {"morse"}}, []string{`id="payload-wrong"`, "unknown payload", `value="morse"`}},
+	} {
+		before := len(h.Home.Cats) + len(h.Home.Scales)
+		s := edited(h, func(o *dashboards.Options) {
+			o.ValidFilter = func(f string) error {
+				if strings.Contains(f, "bad") {
+					return errors.New("no such filter")
+				}
+				return nil
+			}
+		})
+		says(t, sent(s, row.path, row.form), http.StatusUnprocessableEntity, append(row.want, `role="alert"`)...)
+		if len(h.Home.Cats)+len(h.Home.Scales) != before {
+			t.Errorf("%v changed the household", row.form)
+		}
+	}
+	// A store that fails loses nothing either.
+	h.AppendErr = errors.New("the disk is full")
+	says(t, sent(s, "/household/cat", url.Values{"id": {"plum"}, "name": {"Plummy"}}), http.StatusUnprocessableEntity, "The disk is full.", `value="Plummy"`)
+}
+
+func TestHousehold_Scale_IsAddedAndChanged(t *testing.T) {
+	h := fakehouse.Lived()
+	s := edited(h)
+	sent(s, "/household/scale", url.Values{"new": {"1"}, "id": {"mat"}, "kind": {"floor"}, "topic": {"house/mat"}, "payload": {"number"}, "unit": {"g"}, "sends": {"weight"}, "cat": {"plum", "mustard"}})
+	m, ok := h.Home.Scale("mat")
+	if !ok || m.Kind != "floor" || m.Topic != "house/mat" || m.Payload != "number" || m.Unit != "g" || m.Sends != "weight" || len(m.Cats) != 2 {
+		t.Fatalf("it became %+v", m)
+	}
+	says(t, get(s, "/household/scale?id=mat"), 200, `value="floor" selected`, `value="g" selected`, `value="weight" selected`, `value="plum" checked`, `value="house/mat"`)
+	sent(s, "/household/scale", url.Values{"id": {"mat"}, "remove": {"1"}})
+	if _, ok := h.Home.Scale("mat"); ok {
+		t.Error("it is still there")
+	}
+}
+
+// The household comes out as a file and goes in as one; a bad one changes nothing
+// and stays in the form.
+func TestHousehold_File_OutAndIn(t *testing.T) {
+	h := fakehouse.Lived()
+	s := edited(h)
+	file := get(s, "/household.toml")
+	says(t, file, 200, "mustard")
+	h.Home.Cats = nil
+	if w := sent(s, "/household/import", url.Values{"text": {file.Body.String()}}); w.Code != http.StatusSeeOther || len(h.Home.Cats) != 3 {
+		t.Fatalf("%d, %d cats", w.Code, len(h.Home.Cats))
+	}
+	says(t, sent(s, "/household/import", url.Values{"text": {"{half"}}), http.StatusUnprocessableEntity, "cut short", "Look at line 1.", "Nothing was changed.", "{half", "<details open>")
+	if len(h.Home.Cats) != 3 {
+		t.Error("a bad file changed the household")
+	}
+}
+
+// A page of somebody else cannot change the household.
+func TestHousehold_FromElsewhere_IsRefused(t *testing.T) {
+	h := fakehouse.Lived()
+	r := httptest.NewRequest("POST", "/household/cat", strings.NewReader("id=plum&remove=1"))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.Header.Set("Sec-Fetch-Site", "cross-site")
+	w := httptest.NewRecorder()
+	edited(h).ServeHTTP(w, r)
+	if w.Code != http.StatusForbidden || len(h.Home.Cats) != 3 {
+		t.Errorf("%d, %d cats", w.Code, len(h.Home.Cats))
+	}
+	// Where nothing may be changed there is no such page.
+	says(t, get(serve(h), "/household"), 404)
+}
