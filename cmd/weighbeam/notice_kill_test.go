@@ -1,11 +1,9 @@
 package main
 
 import (
-	"fmt"
 	"io"
 	"net/http"
 	"net/http/httptest"
-	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -76,23 +74,7 @@ func newStopper(t *testing.T) (*stopper, string) {
 	t.Cleanup(web.Close)
 	mail := serveMail(t, s)
 	t.Cleanup(func() { close(s.release) }) // before the servers are closed
-	household := write(t, "household.toml", "[[cat]]\nid = \"juniper\"\nname = \"Juniper\"\n")
-	return s, write(t, "weighbeam.toml", fmt.Sprintf(`
-data = %q
-listen = "127.0.0.1:%d"
-household = %q
-[broker]
-listen = "127.0.0.1:%d"
-[[webhook]]
-name = "house"
-url = "%s/hook"
-[[mail]]
-name = "ada"
-server = %q
-tls = "none"
-from = "cats@example.org"
-to = "ada@example.org"
-`, filepath.Join(t.TempDir(), "house.db"), port(t), household, port(t), web.URL, mail))
+	return s, write(t, "weighbeam.toml", webAndMail(t, web.URL, mail))
 }
 
 // kill -9 before, during and after a send, to a real web server and a real mail

@@ -140,8 +140,22 @@ func channelsHouse(t *testing.T, r *receivers) (config, out string) {
 		t.Fatal(err)
 	}
 	service := write(t, "phone.url", "generic+"+r.web.URL+"/service?template=json")
+	return write(t, "weighbeam.toml", webAndMail(t, r.web.URL, r.mail)+fmt.Sprintf(`
+[[command]]
+name = "bell"
+run = [%q]
+[[service]]
+name = "phone"
+url_file = %q
+`, script, service)), out
+}
+
+// webAndMail are the settings of a house with one cat that tells everything to a
+// web server and a mail server.
+func webAndMail(t *testing.T, web, mail string) string {
+	t.Helper()
 	household := write(t, "household.toml", "[[cat]]\nid = \"juniper\"\nname = \"Juniper\"\n")
-	return write(t, "weighbeam.toml", fmt.Sprintf(`
+	return fmt.Sprintf(`
 data = %q
 listen = "127.0.0.1:%d"
 household = %q
@@ -156,13 +170,7 @@ server = %q
 tls = "none"
 from = "cats@example.org"
 to = "ada@example.org"
-[[command]]
-name = "bell"
-run = [%q]
-[[service]]
-name = "phone"
-url_file = %q
-`, filepath.Join(t.TempDir(), "house.db"), port(t), household, port(t), r.web.URL, r.mail, script, service)), out
+`, filepath.Join(t.TempDir(), "house.db"), port(t), household, port(t), web, mail)
 }
 
 // A red flag that a person saw reaches every channel: a webhook, mail, a command
