@@ -27,6 +27,8 @@ func signWords(s home.Sign) string {
 		return "A scale has gone silent"
 	case home.ChannelFailing:
 		return "A channel does not take notices"
+	case home.ClockWrong:
+		return "The clock of a scale is wrong"
 	case home.ScaleDrifting:
 		return "A scale drifts: calibrate it"
 	}
@@ -231,6 +233,8 @@ func mindWords(s home.Sign) string {
 		return "A message from the scale."
 	case home.ChannelFailing:
 		return "A message that the channel takes: try it on the page Notices."
+	case home.ClockWrong:
+		return "A reading of the scale that carries the right time."
 	case home.ScaleDrifting:
 		return "A known mass that it weighs as before, or a reason why all cats changed at once, as a new food."
 	case home.NotSeen:

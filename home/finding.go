@@ -21,6 +21,7 @@ const (
 	ScaleSilent     Sign = "scale-silent"
 	ChannelFailing  Sign = "channel-failing" // a way of telling people does not take notices
 	ScaleDrifting   Sign = "scale-drifting"  // all cats on it seem to have changed together
+	ClockWrong      Sign = "clock-wrong"     // of a scale
 
 	PlanOff         Sign = "plan-off"           // a planned loss that does not come
 	HeartOutOfRange Sign = "heart-out-of-range" // repeatedly, at rest

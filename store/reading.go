@@ -90,6 +90,26 @@ func (db *DB) Heard(ctx context.Context, source string, from, to time.Time) ([]t
 		WHERE e.source = ? AND r.at >= ? AND r.at < ? ORDER BY 1`, id, bound(from, 0), bound(to, math.MaxInt64))
 }
 
+// ClockHours returns what the readings of a source dated from from to before to say
+// of its clock, by the hour in which they arrived. Copies that a broker kept say nothing.
+func (db *DB) ClockHours(ctx context.Context, source string, from, to time.Time) ([]home.ClockHour, error) {
+	id, ok := db.known(source)
+	if !ok {
+		return nil, nil
+	}
+	return list(ctx, db.read, "read the clock of a source", func(rows *sql.Rows) (home.ClockHour, error) {
+		var h home.ClockHour
+		var hour int64
+		var behind sql.NullInt64
+		err := rows.Scan(&hour, &behind, &h.Refused)
+		h.Hour, h.Behind, h.Dated = time.UnixMicro(hour*time.Hour.Microseconds()).UTC(), time.Duration(behind.Int64)*time.Microsecond, behind.Valid
+		return h, err
+	}, `SELECT (r.at + r.lag) / 3600000000, min(iif(r.clock = ?4, r.lag, NULL)), max(r.clock = ?5 AND coalesce(r.note, '') LIKE '%device clock %')
+		FROM series e CROSS JOIN reading r ON r.source = e.source AND r.quantity = e.quantity
+		WHERE e.source = ?1 AND r.at >= ?2 AND r.at < ?3 AND r.retained IS NULL AND (r.clock = ?4 OR r.note IS NOT NULL)
+		GROUP BY 1 ORDER BY 1`, id, bound(from, 0), bound(to, math.MaxInt64), clockCodes[home.ByDevice], clockCodes[home.ByArrival])
+}
+
 // Sources returns when each source was last heard, by name.
 func (db *DB) Sources(ctx context.Context) ([]home.SourceStatus, error) {
 	return list(ctx, db.read, "read sources", func(rows *sql.Rows) (home.SourceStatus, error) {

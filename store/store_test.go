@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -420,5 +421,38 @@ func TestOpen_MigratesEveryOlderVersion(t *testing.T) {
 				t.Errorf("got %+v, %v", got, err)
 			}
 		})
+	}
+}
+
+// By the hour of arrival, the least lag of what the device dated itself; what was
+// dated by arrival for want of a usable clock is told apart, and copies say nothing.
+func TestDB_ClockHours(t *testing.T) {
+	db := fresh(t)
+	hour := t0.Truncate(time.Hour)
+	r := func(seq int64, behind time.Duration, change func(*home.Reading)) home.Reading {
+		r := weight(hour.Add(30*time.Minute-behind), seq, 4.5)
+		r.Arrived, r.Clock = hour.Add(30*time.Minute), home.ByDevice
+		change(&r)
+		return r
+	}
+	asItIs := func(*home.Reading) {}
+	if _, err := db.Append(t.Context(), home.Batch{Readings: []home.Reading{
+		r(1, 3*time.Hour, asItIs), r(2, 2*time.Minute, asItIs),
+		r(3, time.Second, func(r *home.Reading) { r.Retained = true }),
+		r(4, 0, func(r *home.Reading) {
+			r.Arrived, r.Clock = r.Arrived.Add(time.Hour), home.ByArrival
+			r.Time = r.Arrived
+		}),
+		r(5, 0, func(r *home.Reading) {
+			r.Arrived, r.Clock, r.Note = r.Arrived.Add(2*time.Hour), home.ByArrival, "device clock was never set: it said 1970-01-01T00:00:00Z"
+			r.Time = r.Arrived
+		}),
+	}}); err != nil {
+		t.Fatal(err)
+	}
+	got, err := db.ClockHours(t.Context(), "box-1", time.Time{}, time.Time{})
+	want := []home.ClockHour{{Hour: hour, Behind: 2 * time.Minute, Dated: true}, {Hour: hour.Add(2 * time.Hour), Refused: true}}
+	if err != nil || !slices.Equal(got, want) {
+		t.Errorf("got %+v, %v, want %+v", got, err, want)
 	}
 }

@@ -24,6 +24,7 @@ type House struct {
 	reached time.Time
 	prompt  time.Time // newest observation that does not wait
 	drifts  drifts
+	clocks  clocks
 }
 
 // Lag is how far watching stays behind the clock, so that the visits of several
@@ -53,6 +54,7 @@ func (h *House) SetHousehold(of home.Household) {
 		h.take(newScale(s.ID))
 	}
 	h.drifts.set(of.Scales)
+	h.clocks.set(of.Scales)
 }
 
 // take makes m a member, or keeps the one that is there with its history.
@@ -75,7 +77,7 @@ func (h *House) take(m *member) {
 func (h *House) Restore(reached time.Time, open []home.Finding) {
 	h.reached = reached
 	for _, f := range open {
-		if h.drifts.restore(f) {
+		if h.drifts.restore(f) || h.clocks.restore(f) {
 			continue
 		}
 		if m := h.members[f.Subject()]; m != nil {
@@ -124,6 +126,7 @@ func (h *House) watch(now time.Time) []home.Transition {
 		turned = append(turned, m.advance(h.reached, now)...)
 	}
 	turned = append(turned, h.drift(now)...)
+	turned = append(turned, h.clock(now)...)
 	if now.After(h.reached) {
 		h.reached = now
 	}

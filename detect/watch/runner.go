@@ -20,6 +20,7 @@ type Store interface {
 	Care(ctx context.Context, cat string, from, to time.Time) ([]home.Care, error)
 	VisitsOf(ctx context.Context, cat string, from, to time.Time) ([]home.Visit, error)
 	Heard(ctx context.Context, source string, from, to time.Time) ([]time.Time, error)
+	ClockHours(ctx context.Context, source string, from, to time.Time) ([]home.ClockHour, error)
 	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error)
 	Decide(ctx context.Context, d home.Decision) error
 }
@@ -74,6 +75,9 @@ func (r *Runner) load(ctx context.Context) error {
 	}
 	for _, s := range h.Scales {
 		if err := r.syncScale(ctx, house, s.ID, span{}); err != nil {
+			return err
+		}
+		if err := r.syncClock(ctx, house, s.ID, span{r.opt.Now().Add(-2 * 24 * time.Hour), endOfTime}); err != nil {
 			return err
 		}
 	}

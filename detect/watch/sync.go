@@ -36,6 +36,12 @@ func (r *Runner) take(ctx context.Context, entries []home.Entry) error {
 		if err := r.syncScale(ctx, r.house, source, s); err != nil {
 			return err
 		}
+		if s.to.IsZero() { // all of it was looked at before
+			continue
+		}
+		if err := r.syncClock(ctx, r.house, source, s); err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -106,6 +112,18 @@ func (r *Runner) syncScale(ctx context.Context, house *House, source string, s s
 	}
 	house.Sync(source, s.from, s.to, obs)
 	return nil
+}
+
+// syncClock tells the house what readings in a range say of the clock of a scale.
+func (r *Runner) syncClock(ctx context.Context, house *House, source string, s span) error {
+	if house.members[source] == nil {
+		return nil
+	}
+	hours, err := r.store.ClockHours(ctx, source, s.from, s.to)
+	if err == nil {
+		house.SyncClock(source, hours)
+	}
+	return err
 }
 
 // Minute is the minute that t falls in: finer, the speaking of a scale is not looked at.
