@@ -69,9 +69,9 @@ demo: ## a made-up house to look around in
 	$(GO) run ./cmd/weighbeam demo
 
 characteristics: ## false findings and delays of the detectors, measured again on simulated cats
-	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run Weights_Characteristics -update-weights ./detect
-	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run Breathing_Characteristics -update-breathing ./detect
-	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 60m -run Houses_Characteristics -update-houses ./app
+	WEIGHBEAM_LONG=1 $(GO) test ./detect -count=1 -timeout 30m -run Weights_Characteristics -update-weights
+	WEIGHBEAM_LONG=1 $(GO) test ./detect -count=1 -timeout 30m -run Breathing_Characteristics -update-breathing
+	WEIGHBEAM_LONG=1 $(GO) test ./app -count=1 -timeout 60m -run Houses_Characteristics -update-houses
 
 reference: ## figures of scipy for detect/stat, made again (Debian: python3-scipy)
 	@command -v /usr/bin/python3 >/dev/null && /usr/bin/python3 -c 'import scipy' 2>/dev/null || { echo "scipy is missing: apt-get install python3-scipy (as root)"; exit 1; }
