@@ -9,6 +9,7 @@
 package push
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/base64"
@@ -129,7 +130,8 @@ func (p *Push) tell(ctx context.Context, s home.Subscription, m notify.Message, 
 	if !p.conf.Allows(s.Endpoint) {
 		return notify.Refused("its push service is not one that the settings allow")
 	}
-	resp, err := webpush.SendNotificationWithContext(ctx, text, &webpush.Subscription{Endpoint: s.Endpoint, Keys: webpush.Keys{Auth: s.Auth, P256dh: s.Key}},
+	// The library writes its padding behind the text: each browser needs its own.
+	resp, err := webpush.SendNotificationWithContext(ctx, bytes.Clone(text), &webpush.Subscription{Endpoint: s.Endpoint, Keys: webpush.Keys{Auth: s.Auth, P256dh: s.Key}},
 		&webpush.Options{
 			HTTPClient: p.client, Subscriber: p.conf.Contact, Topic: topic(m.ID), TTL: int(keep.Seconds()), Urgency: urgency(m.Urgency),
 			VAPIDPublicKey: p.conf.Keys.Public, VAPIDPrivateKey: string(p.conf.Keys.Private),
