@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"github.com/alexedwards/scs/v2"
-	"github.com/alexedwards/scs/v2/memstore"
 )
 
 // life is how long a session lasts.
@@ -45,12 +44,12 @@ func (k kept) CommitCtx(ctx context.Context, hash string, body []byte, until tim
 func (k kept) DeleteCtx(ctx context.Context, hash string) error { return k.DropSession(ctx, hash) }
 
 func newSessions(c Config) *scs.SessionManager {
-	s := scs.New()
-	s.Store.(*memstore.MemStore).StopCleanup() // the one that New starts is not wanted
-	s.Store = kept{Sessions: c.Sessions}
-	s.HashTokenInStore = true
-	s.Lifetime = life
-	s.Cookie.Name, s.Cookie.SameSite = "weighbeam", http.SameSiteLaxMode
+	// Not scs.New: it starts a cleaner of a store in memory, which cannot be stopped
+	// without a race.
+	s := &scs.SessionManager{
+		Store: kept{Sessions: c.Sessions}, Codec: scs.GobCodec{}, HashTokenInStore: true, Lifetime: life,
+		Cookie: scs.SessionCookie{Name: "weighbeam", Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, Persist: true},
+	}
 	if c.secure() {
 		// With this prefix a browser takes the cookie from this host over TLS only (RFC 6265bis).
 		s.Cookie.Name, s.Cookie.Secure = "__Host-weighbeam", true
