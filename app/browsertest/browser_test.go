@@ -66,7 +66,7 @@ func absent(t *testing.T, what, how string) {
 	t.Skipf("SKIPPED, %s is missing: %s", what, how)
 }
 
-// tab opens a tab that lives as long as the test, at most two minutes.
+// tab opens a tab that lives as long as the test, at most five minutes.
 func tab(t *testing.T) context.Context {
 	t.Helper()
 	if browser == nil {
@@ -77,7 +77,7 @@ func tab(t *testing.T) context.Context {
 	}
 	ctx, closeTab := chromedp.NewContext(browser)
 	t.Cleanup(closeTab)
-	ctx, cancel := context.WithTimeout(ctx, 2*time.Minute)
+	ctx, cancel := context.WithTimeout(ctx, 5*time.Minute)
 	t.Cleanup(cancel)
 	return ctx
 }
