@@ -19,9 +19,11 @@ const (
 const (
 	nameAbove  = 0.865 // a cat is named if its probability is at least this
 	guestAbove = 0.90  // somebody else is, at this
-	tellAbove  = 0.01  // a change of confidence smaller than this is not told
-	shareLeast = 0.05  // a cat that is less likely than this is not among the shares of a visit
-	shareMoves = 0.10  // a change of a share smaller than this is not told
+
+	// What is told of a probability is rounded, so that it is told again only when
+	// it moved, and does not depend on what was told before.
+	confidenceStep = 0.01
+	shareStep      = 0.05 // a cat that is less likely is not among the shares of a visit
 )
 
 const settleEvery = 12 * time.Hour

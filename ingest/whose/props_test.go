@@ -157,3 +157,35 @@ func TestAssigner_Teach_AlwaysHolds(t *testing.T) {
 		}
 	})
 }
+
+// Two cats that weigh the same: every visit may be of either, what is told of each is
+// a step of the grid, and no more than certain in all.
+func TestAssigner_Shares_OfTwins(t *testing.T) {
+	stays := play(5, part{id: "ash", to: 60, grams: steady(4300)}, part{id: "birch", to: 60, grams: steady(4310)})
+	a := New(house(map[string]float64{"ash": 4.3, "birch": 4.31}, "ash", "birch"))
+	told := map[time.Time]home.Visit{}
+	for _, s := range stays {
+		for _, v := range a.Step(s.visit) {
+			told[v.Start] = v
+		}
+	}
+	both := 0
+	for _, v := range told {
+		sum := 0.0
+		for _, s := range v.Shares {
+			if n := s.P * 20; math.Abs(n-math.Round(n)) > 1e-9 || s.P <= 0 {
+				t.Errorf("a share of %g", s.P)
+			}
+			sum += s.P
+		}
+		if sum > 1+1e-9 {
+			t.Errorf("%v", v.Shares)
+		}
+		if len(v.Shares) == 2 {
+			both++
+		}
+	}
+	if both < len(told)*9/10 {
+		t.Errorf("%d of %d visits may be of either", both, len(told))
+	}
+}

@@ -96,8 +96,7 @@ func (a *Assigner) tell(out []home.Visit, s *step) []home.Visit {
 
 // differ reports whether two namings of a visit are worth telling apart.
 func differ(a, b home.Visit) bool {
-	return a.Cat != b.Cat || a.Whose != b.Whose || math.Abs(a.Confidence-b.Confidence) >= tellAbove ||
-		!slices.EqualFunc(a.Shares, b.Shares, func(a, b home.Share) bool { return a.Cat == b.Cat && math.Abs(a.P-b.P) < shareMoves })
+	return a.Cat != b.Cat || a.Whose != b.Whose || a.Confidence != b.Confidence || !slices.Equal(a.Shares, b.Shares)
 }
 
 func (a *Assigner) name(s *step) {
@@ -112,7 +111,7 @@ func (a *Assigner) name(s *step) {
 	v.Cat, v.Confidence, v.Whose = "", 0, home.Unclear
 	switch {
 	case len(a.cats) > 0 && s.p[best] >= nameAbove:
-		v.Cat, v.Confidence, v.Whose = a.cats[best].ID, math.Min(s.p[best], 1), home.Named
+		v.Cat, v.Confidence, v.Whose = a.cats[best].ID, stepped(s.p[best], confidenceStep), home.Named
 	case guest >= guestAbove:
 		v.Whose = home.Guest
 	}
@@ -126,12 +125,19 @@ func (a *Assigner) name(s *step) {
 func (a *Assigner) sharesOf(p []float64) []home.Share {
 	var shares []home.Share
 	for i, c := range a.cats {
-		if p[i] >= shareLeast {
-			shares = append(shares, home.Share{Cat: c.ID, P: min(p[i], 1)})
+		if told := stepped(p[i], shareStep); told > 0 {
+			shares = append(shares, home.Share{Cat: c.ID, P: told})
 		}
 	}
 	slices.SortFunc(shares, func(a, b home.Share) int { return cmp.Or(cmp.Compare(b.P, a.P), cmp.Compare(a.Cat, b.Cat)) })
 	return shares
+}
+
+// stepped is the probability p, rounded down to a multiple of step, but certain where
+// the rest is rounding.
+func stepped(p, step float64) float64 {
+	n := math.Round(1 / step)
+	return min(1, math.Floor(p*n+1e-6)/n)
 }
 
 // release lets go of what can change no more.
