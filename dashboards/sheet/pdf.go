@@ -50,16 +50,30 @@ var heights = []float64{240, 200, 160, 130, 90}
 // PDF writes s on paper.
 func (s Sheet) PDF(w io.Writer, p Paper) error {
 	for _, f := range fits {
-		if s.set(p, f, heights[len(heights)-1]).pages > 2 {
-			continue
-		}
-		for _, high := range heights {
-			if set := s.set(p, f, high); set.pages <= 2 {
-				return set.write(w)
-			}
+		set := s.tallest(p, f)
+		if set.pages <= 2 {
+			return set.write(w)
 		}
 	}
-	return s.set(p, fits[len(fits)-1], 90).write(w) // a third page is better than a cut
+	return s.set(p, fits[len(fits)-1], heights[len(heights)-1]).write(w) // a third page is better than a cut
+}
+
+// tallest sets s with the highest picture that two pages have room for; more than
+// two pages where even the lowest has none.
+func (s Sheet) tallest(p Paper, f fit) *setting {
+	set := s.set(p, f, heights[0])
+	if set.pages <= 2 {
+		return set
+	}
+	if low := s.set(p, f, heights[len(heights)-1]); low.pages > 2 {
+		return low
+	}
+	for _, high := range heights[1:] {
+		if set = s.set(p, f, high); set.pages <= 2 {
+			break
+		}
+	}
+	return set
 }
 
 // setting is one attempt to put a sheet on paper.
