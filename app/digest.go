@@ -85,7 +85,7 @@ func (g *digester) make(ctx context.Context, c notify.Channel, now time.Time) er
 
 // day gathers what a digest tells of.
 func (g *digester) day(ctx context.Context, since time.Time) (notify.Day, error) {
-	d := notify.Day{Since: since, Checks: map[string]time.Time{}, Troubles: g.app.sender.Health().Problems()}
+	d := notify.Day{Since: since, Checks: map[string]time.Time{}, Exams: map[string]time.Time{}, Troubles: g.app.sender.Health().Problems()}
 	var err error
 	if d.Findings, err = g.app.store.Findings(ctx, false, since); err != nil {
 		return d, err
@@ -101,6 +101,15 @@ func (g *digester) day(ctx context.Context, since time.Time) (notify.Day, error)
 		}
 		if len(checks) > 0 {
 			d.Checks[c.ID] = checks[0].Time
+		}
+		care, err := g.app.store.Care(ctx, c.ID, time.Time{}, time.Time{})
+		if err != nil {
+			return d, err
+		}
+		for _, e := range care { // oldest first
+			if e.Kind == home.VetVisit {
+				d.Exams[c.ID] = e.From
+			}
 		}
 	}
 	return d, nil

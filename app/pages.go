@@ -2,6 +2,7 @@ package app
 
 import (
 	"net/http"
+	"time"
 
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
@@ -41,6 +42,7 @@ func (a *App) handler() http.Handler {
 	check := manual.New(a.store, manual.Options{
 		Now: a.opt.Now, Zone: look.Zone, Units: look.Units, BaseURL: a.cfg.Link, Frame: dashboards.NewFrame(look),
 		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Answers: a.answers, Namer: a.store, Traces: true, Diary: a.store,
+		Weighed: func(cat string) time.Time { return a.watcher.Outlook(cat).LastKg },
 	})
 	told := a.desk(look.Zone)
 	mux := http.NewServeMux()

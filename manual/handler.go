@@ -68,6 +68,7 @@ func (m *room) checkPages(mux *http.ServeMux) {
 	mux.HandleFunc("GET /check/{cat}", m.blank)
 	mux.HandleFunc("GET /check/{cat}/stored/{id}", m.stored)
 	mux.HandleFunc("GET /check/{cat}/now", m.now)
+	mux.HandleFunc("GET /check/{cat}/reminders.ics", m.reminders)
 	mux.HandleFunc("GET /check/-/reach", reach)
 	mux.HandleFunc("GET /check/-/form.js", asset("form.js", "text/javascript; charset=utf-8"))
 	mux.HandleFunc("GET /check/-/form.css", asset("form.css", "text/css; charset=utf-8"))

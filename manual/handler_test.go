@@ -18,6 +18,7 @@ type memory struct {
 	home              home.Household
 	checks            []home.HomeCheck
 	photos            []home.PhotoFile
+	care              []home.Care
 	houseErr, failure error
 }
 
@@ -28,6 +29,7 @@ func (m *memory) Append(_ context.Context, b home.Batch) (home.Tally, error) {
 		return home.Tally{}, m.failure
 	}
 	m.photos = append(m.photos, b.Photos...)
+	m.care = append(m.care, b.Care...)
 	for _, c := range b.Checks {
 		for _, old := range m.checks {
 			if old.ID == c.ID {
@@ -37,6 +39,10 @@ func (m *memory) Append(_ context.Context, b home.Batch) (home.Tally, error) {
 		m.checks = append(m.checks, c)
 	}
 	return home.Tally{Stored: 1}, nil
+}
+
+func (m *memory) Care(context.Context, string, time.Time, time.Time) ([]home.Care, error) {
+	return m.care, nil
 }
 
 func (m *memory) Checks(_ context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error) {

@@ -16,6 +16,7 @@ type Store interface {
 	Household(ctx context.Context) (home.Household, error)
 	Append(ctx context.Context, b home.Batch) (home.Tally, error)
 	Checks(ctx context.Context, cat string, from, to time.Time) ([]home.HomeCheck, error) // newest first
+	Care(ctx context.Context, cat string, from, to time.Time) ([]home.Care, error)        // oldest first
 }
 
 // Diary is what was entered before, with what was corrected of it.
@@ -30,18 +31,19 @@ type Diary interface {
 
 // Options are the settings of the form.
 type Options struct {
-	Now      func() time.Time // nil: time.Now
-	Zone     *time.Location   // of the times a person types; nil: time.Local
-	Units    string           // what body weight is typed in at first: "kg" (also when empty) or "lb"
-	Practice string           // name of the veterinary practice, for the go-now page
-	Phone    string           // its telephone number
-	BaseURL  string           // where readers see the pages, if a proxy stands before them; its origin may post
-	Answers  Answers          // takes answers to findings; nil: there is no such page
-	Diary    Diary            // shows what was entered and takes corrections; nil: there are no such pages
-	Language string           // of the words, as "en" (also when empty)
-	Words    fs.FS            // holds words/LANGUAGE.toml; nil: those of the program
-	Namer    Namer            // takes whose a visit was; nil: there is no such page
-	Traces   bool             // visits have a picture of their load, below "/sources/SOURCE/visits/START"
+	Now      func() time.Time           // nil: time.Now
+	Zone     *time.Location             // of the times a person types; nil: time.Local
+	Units    string                     // what body weight is typed in at first: "kg" (also when empty) or "lb"
+	Practice string                     // name of the veterinary practice, for the go-now page
+	Phone    string                     // its telephone number
+	BaseURL  string                     // where readers see the pages, if a proxy stands before them; its origin may post
+	Answers  Answers                    // takes answers to findings; nil: there is no such page
+	Diary    Diary                      // shows what was entered and takes corrections; nil: there are no such pages
+	Weighed  func(cat string) time.Time // when a scale last met it, zero for never; nil: not known
+	Language string                     // of the words, as "en" (also when empty)
+	Words    fs.FS                      // holds words/LANGUAGE.toml; nil: those of the program
+	Namer    Namer                      // takes whose a visit was; nil: there is no such page
+	Traces   bool                       // visits have a picture of their load, below "/sources/SOURCE/visits/START"
 	// Frame writes a whole page around a body that is already escaped. Nil: a
 	// bare page, for tests.
 	Frame func(w http.ResponseWriter, status int, title string, body template.HTML)

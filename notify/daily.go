@@ -15,6 +15,7 @@ type Day struct {
 	Findings []home.Finding // those that are open, and those that were closed after Since
 	Sources  []home.SourceStatus
 	Checks   map[string]time.Time // newest home check of each cat; absent for never
+	Exams    map[string]time.Time // newest visit to the practice of each cat; absent where nobody entered one
 	Troubles []string             // what keeps notices from people, full sentences
 }
 
@@ -22,10 +23,6 @@ type Day struct {
 // that a cat was not weighed, and a source that it was silent. It is a choice
 // of this program; the findings not-seen and scale-silent have learned limits.
 const unseenAfter = 36 * time.Hour
-
-// checkAfter is how long ago the last home check may be before a digest says
-// that one is due. It is a choice of this program.
-const checkAfter = 28 * day
 
 // Daily is the digest of c that falls at at, made at now. It is of no finding.
 // Made twice for one time, it has the same id.
@@ -157,14 +154,19 @@ func (p Policy) unseen(d Day, now time.Time) (lines []string) {
 	return lines
 }
 
-// due is what a person has to do that no finding asks for.
+// due is what a person has to do that no finding asks for, as often as the cat's
+// stage of life asks for it.
 func (p Policy) due(d Day, now time.Time) (lines []string) {
 	for _, c := range p.House.Cats {
+		often := home.StageOf(c.Born, now).Rhythm()
 		switch last, ok := d.Checks[c.ID]; {
 		case !ok:
 			lines = append(lines, "A home check of "+c.Name+": there was none yet.")
-		case now.Sub(last) > checkAfter:
+		case now.Sub(last) > time.Duration(often.Check)*day:
 			lines = append(lines, fmt.Sprintf("A home check of %s: the last was on %s.", c.Name, p.Words.date(last)))
+		}
+		if last, ok := d.Exams[c.ID]; ok && now.Sub(last) > time.Duration(often.Exam)*day {
+			lines = append(lines, fmt.Sprintf("A visit of %s to the practice: the last was on %s.", c.Name, p.Words.date(last)))
 		}
 	}
 	return lines

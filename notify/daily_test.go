@@ -77,3 +77,32 @@ func TestAsks_Daily(t *testing.T) {
 		t.Error("a finding is looked up for a digest")
 	}
 }
+
+// What is due comes round as often as the cat's stage of life asks: a home check for a
+// senior after 14 days, for others after 28; an exam after half a year, or one.
+func TestPolicy_Daily_DueByStageOfLife(t *testing.T) {
+	p := Policy{House: home.Household{Cats: []home.Cat{
+		{ID: "old", Name: "Old", Born: t0.AddDate(-15, 0, 0)}, {ID: "young", Name: "Young", Born: t0.AddDate(-3, 0, 0)}}}}
+	for _, row := range []struct {
+		check, exam int // days ago
+		want        []string
+	}{
+		{14, 182, nil},
+		{15, 183, []string{"A home check of Old", "A visit of Old"}},
+		{28, 365, []string{"A home check of Old", "A visit of Old"}},
+		{29, 366, []string{"A home check of Old", "A visit of Old", "A home check of Young", "A visit of Young"}},
+	} {
+		check, exam := t0.Add(-time.Duration(row.check)*day), t0.Add(-time.Duration(row.exam)*day)
+		d := Day{Checks: map[string]time.Time{"old": check, "young": check}, Exams: map[string]time.Time{"old": exam, "young": exam}}
+		lines := p.due(d, t0)
+		if len(lines) != len(row.want) {
+			t.Errorf("%d and %d days ago: %q", row.check, row.exam, lines)
+			continue
+		}
+		for i, w := range row.want {
+			if !strings.HasPrefix(lines[i], w) {
+				t.Errorf("%d and %d days ago: %q, want %q", row.check, row.exam, lines[i], w)
+			}
+		}
+	}
+}
