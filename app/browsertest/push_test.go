@@ -10,7 +10,6 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"strings"
 	"testing"
 	"time"
 
@@ -49,7 +48,7 @@ func TestNotices_InChromium_TellThisBrowser(t *testing.T) {
 
 	b := pushtest.NewBrowser(t)
 	standIn(t, ctx, b, service.URL+"/to/1")
-	registered := registrations(t, ctx)
+	registered := registrations(t, ctx, a.PagesURL())
 	if _, err := chromedp.Call(ctx, permission.SetPermission, permission.SetPermissionParams{
 		Permission: &permission.PermissionDescriptor{Name: "notifications"}, Setting: "granted", Origin: a.PagesURL()}); err != nil {
 		t.Fatal(err)
@@ -113,7 +112,7 @@ func standIn(t *testing.T, ctx context.Context, b pushtest.Browser, endpoint str
 
 // registrations listens for the worker of the page; the function that it returns
 // waits for it.
-func registrations(t *testing.T, ctx context.Context) func() serviceworker.RegistrationID {
+func registrations(t *testing.T, ctx context.Context, origin string) func() serviceworker.RegistrationID {
 	t.Helper()
 	found := make(chan serviceworker.RegistrationID, 1)
 	err := chromedp.Listen(ctx, func(ev any) {
@@ -122,7 +121,7 @@ func registrations(t *testing.T, ctx context.Context) func() serviceworker.Regis
 			return
 		}
 		for _, r := range updated.Registrations {
-			if strings.HasSuffix(r.ScopeURL, "/notices/") && !r.IsDeleted {
+			if r.ScopeURL == origin+"/notices/" && !r.IsDeleted {
 				select {
 				case found <- r.RegistrationID:
 				default:

@@ -91,7 +91,7 @@ func TestCalibrate_BesideTheProgram(t *testing.T) {
 	p.says("good to")
 	p.says("Every load so far")
 	<-p.done
-	if p.code != 0 || !strings.Contains(p.output(), "0.9615") {
+	if p.code != 0 || !strings.Contains(p.output(), "  gain           0.961") {
 		t.Errorf("ended with %d:\n%s", p.code, p.output())
 	}
 }

@@ -227,10 +227,10 @@ run = ["/bin/true"]
 		t.Helper()
 		asked++
 		if q.Datasource.Type == "influxdb" {
-			values, err := engine.Values(filled.Replace(q.Query))
-			if err != nil || len(values) == 0 {
-				t.Errorf("%s: %d values, %v, from\n%s", what, len(values), err, filled.Replace(q.Query))
-			}
+			eventually(t, what+" finds data", func() (bool, string) { // trends follow what was found
+				values, err := engine.Values(filled.Replace(q.Query))
+				return err == nil && len(values) > 0, fmt.Sprintf("%v, from\n%s", err, filled.Replace(q.Query))
+			})
 			return
 		}
 		eventually(t, what+" finds data", func() (bool, string) {

@@ -31,6 +31,14 @@ func (t *trends) touch(e home.Entry, now time.Time) {
 	t.due[e.Cat] = now.Add(trendWait)
 }
 
+// wait keeps the trend of a cat due.
+func (t *trends) wait(cat string) {
+	if t.due == nil {
+		t.due = map[string]time.Time{}
+	}
+	t.due[cat] = time.Time{}
+}
+
 // trends writes the trends that are due, or all. Each is written whole: what comes
 // in moves the days before, too.
 func (m *Mirror) trends(ctx context.Context, all bool) error {
@@ -46,8 +54,13 @@ func (m *Mirror) trends(ctx context.Context, all bool) error {
 		if !all && m.trend.begun && (!waits || time.Now().Before(due)) {
 			continue
 		}
+		trend := m.cfg.Trend(c.ID)
+		if len(trend) == 0 {
+			m.trend.wait(c.ID) // nothing was watched yet, or it was never weighed
+			continue
+		}
 		w := &writer{mirror: m}
-		for _, p := range m.cfg.Trend(c.ID) {
+		for _, p := range trend {
 			point := write.NewPointWithMeasurement("trend").SetTime(p.Time).AddField("kg", p.Value).AddField("lo", p.Lo).AddField("hi", p.Hi)
 			if err := w.put(ctx, m.tag(point, c.ID)); err != nil {
 				return err
