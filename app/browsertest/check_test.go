@@ -5,8 +5,13 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"path/filepath"
+	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
+
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
 
 	"weighbeam/dashboards"
 	"weighbeam/home"
@@ -19,8 +24,8 @@ type checking struct {
 	*store.DB
 	url string
 	now time.Time
-	// away makes the house unreachable while it is true.
-	away func(bool)
+	// away makes the house unreachable while it is true: each connection breaks.
+	away atomic.Bool
 }
 
 // serveChecks serves the forms over a fresh store with two cats.
@@ -45,7 +50,12 @@ func serveChecks(t *testing.T, units string) *checking {
 	mux.Handle("/check/", form)
 	mux.Handle("/style.css", dashboards.New(nil, nil, look))
 	mux.Handle("/icon.svg", dashboards.New(nil, nil, look))
-	srv := httptest.NewServer(mux)
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if c.away.Load() {
+			panic(http.ErrAbortHandler)
+		}
+		mux.ServeHTTP(w, r)
+	}))
 	t.Cleanup(func() {
 		srv.Close()
 		if err := db.Close(); err != nil {
@@ -64,4 +74,62 @@ func (c *checking) checks(t *testing.T, cat string) []home.HomeCheck {
 		t.Fatal(err)
 	}
 	return all
+}
+
+// shows waits until the page says the words somewhere.
+func shows(t *testing.T, ctx context.Context, words string) {
+	t.Helper()
+	comesTrue(t, ctx, `document.querySelector("main").innerText.includes("`+words+`")`)
+}
+
+// A red flag is answered on the phone at once, also where the house cannot be
+// reached, with what to say; it is stored when it can.
+func TestCheck_RedFlag_GoesNowEvenAway(t *testing.T) {
+	ctx, c := tab(t), serveChecks(t, "kg")
+	do(t, ctx, chromedp.Navigate(c.url+"/check/plum?open=all"), chromedp.Click(chromedp.CSS("input[name=flag][value=collapse]")))
+	c.away.Store(true)
+	do(t, ctx, chromedp.Click(chromedp.CSS("button.main")))
+	shows(t, ctx, "Mill Lane practice")
+	page := text(t, ctx)
+	if !strings.Contains(strings.ToLower(page), "now") || !strings.Contains(page, "+44 20 7946 0000") {
+		t.Errorf("the page says:\n%s", page)
+	}
+	c.away.Store(false)
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`dispatchEvent(new Event("online"))`))
+	await(t, func() bool { return len(c.checks(t, "plum")) == 1 })
+	if flags := c.checks(t, "plum")[0].RedFlags; len(flags) != 1 || flags[0] != home.Collapse {
+		t.Errorf("stored %v", flags)
+	}
+}
+
+// Breaths are counted by taps over the window, on a clock of the page's own; a
+// phone that slept in between makes no count.
+func TestCheck_Counting_ByTaps(t *testing.T) {
+	ctx, c := tab(t), serveChecks(t, "kg")
+	fake := `let fakeNow = 1000000; Date.now = () => fakeNow; globalThis.pass = (ms) => { fakeNow += ms; };`
+	if _, err := chromedp.Call(ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: fake}); err != nil {
+		t.Fatal(err)
+	}
+	do(t, ctx, chromedp.Navigate(c.url+"/check/plum?open=all"))
+	tapper := `[...document.querySelectorAll(".aid")].find((a) => a.dataset.field === "breaths").querySelector(".tapper")`
+	count := `(async () => { const b = ` + tapper + `; b.click(); for (let i = 0; i < 12; i++) { for (let k = 0; k < 2; k++) { pass(1200); await new Promise((r) => setTimeout(r, 260)); } b.click(); } pass(1300); await new Promise((r) => setTimeout(r, 600)); return document.getElementById("breaths").value; })()`
+	if got := get(t, ctx, chromedp.Evaluate[string](count, chromedp.EvalAwaitPromise)); got != "12" {
+		t.Errorf("twelve taps make %q", got)
+	}
+	slept := `(async () => { document.getElementById("breaths").value = ""; const b = ` + tapper + `; b.click(); pass(9000); await new Promise((r) => setTimeout(r, 600)); return document.getElementById("breaths").value + "/" + b.classList.contains("on"); })()`
+	if got := get(t, ctx, chromedp.Evaluate[string](slept, chromedp.EvalAwaitPromise)); got != "/false" {
+		t.Errorf("a phone that slept counts %q", got)
+	}
+}
+
+// await waits for a condition, at most a minute.
+func await(t *testing.T, ok func() bool) {
+	t.Helper()
+	tick := time.NewTicker(50 * time.Millisecond)
+	defer tick.Stop()
+	for deadline := time.Now().Add(time.Minute); !ok(); <-tick.C {
+		if time.Now().After(deadline) {
+			t.Fatal("it never came true")
+		}
+	}
 }
