@@ -102,7 +102,7 @@ func (g *digester) day(ctx context.Context, since time.Time) (notify.Day, error)
 		if len(checks) > 0 {
 			d.Checks[c.ID] = checks[0].Time
 		}
-		care, err := g.app.store.Care(ctx, c.ID, time.Time{}, time.Time{})
+		care, err := g.app.store.Care(ctx, c.ID, time.Time{}, g.app.opt.Now()) // a visit that is only planned was no visit yet
 		if err != nil {
 			return d, err
 		}
