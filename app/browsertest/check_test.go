@@ -26,6 +26,8 @@ type checking struct {
 	now time.Time
 	// away makes the house unreachable while it is true: each connection breaks.
 	away atomic.Bool
+	// answerLost has the house take what is sent and break the connection before the answer.
+	answerLost atomic.Bool
 }
 
 // serveChecks serves the forms over a fresh store with two cats.
@@ -52,6 +54,10 @@ func serveChecks(t *testing.T, units string) *checking {
 	mux.Handle("/icon.svg", dashboards.New(nil, nil, look))
 	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if c.away.Load() {
+			panic(http.ErrAbortHandler)
+		}
+		if r.Method == http.MethodPost && c.answerLost.Load() {
+			mux.ServeHTTP(httptest.NewRecorder(), r)
 			panic(http.ErrAbortHandler)
 		}
 		mux.ServeHTTP(w, r)
@@ -106,18 +112,22 @@ func TestCheck_RedFlag_GoesNowEvenAway(t *testing.T) {
 // phone that slept in between makes no count.
 func TestCheck_Counting_ByTaps(t *testing.T) {
 	ctx, c := tab(t), serveChecks(t, "kg")
-	fake := `let fakeNow = 1000000; Date.now = () => fakeNow; globalThis.pass = (ms) => { fakeNow += ms; };`
+	fake := `let fakeNow = 1000000, tick = () => {};
+		Date.now = () => fakeNow;
+		const realInterval = setInterval;
+		setInterval = (f, ms) => ms === 100 ? (tick = f, 1) : realInterval(f, ms);
+		globalThis.pass = (ms) => { fakeNow += ms; tick(); };`
 	if _, err := chromedp.Call(ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: fake}); err != nil {
 		t.Fatal(err)
 	}
 	do(t, ctx, chromedp.Navigate(c.url+"/check/plum?open=all"))
 	tapper := `[...document.querySelectorAll(".aid")].find((a) => a.dataset.field === "breaths").querySelector(".tapper")`
-	count := `(async () => { const b = ` + tapper + `; b.click(); for (let i = 0; i < 12; i++) { for (let k = 0; k < 2; k++) { pass(1200); await new Promise((r) => setTimeout(r, 260)); } b.click(); } pass(1300); await new Promise((r) => setTimeout(r, 600)); return document.getElementById("breaths").value; })()`
-	if got := get(t, ctx, chromedp.Evaluate[string](count, chromedp.EvalAwaitPromise)); got != "12" {
+	count := `(() => { const b = ` + tapper + `; b.click(); for (let i = 0; i < 12; i++) { pass(1200); pass(1200); b.click(); } pass(1300); return document.getElementById("breaths").value; })()`
+	if got := get(t, ctx, chromedp.Evaluate[string](count)); got != "12" {
 		t.Errorf("twelve taps make %q", got)
 	}
-	slept := `(async () => { document.getElementById("breaths").value = ""; const b = ` + tapper + `; b.click(); pass(9000); await new Promise((r) => setTimeout(r, 600)); return document.getElementById("breaths").value + "/" + b.classList.contains("on"); })()`
-	if got := get(t, ctx, chromedp.Evaluate[string](slept, chromedp.EvalAwaitPromise)); got != "/false" {
+	slept := `(() => { document.getElementById("breaths").value = ""; const b = ` + tapper + `; b.click(); pass(9000); return document.getElementById("breaths").value + "/" + b.classList.contains("on"); })()`
+	if got := get(t, ctx, chromedp.Evaluate[string](slept)); got != "/false" {
 		t.Errorf("a phone that slept counts %q", got)
 	}
 }

@@ -48,11 +48,11 @@
         const r = await fetch("/check", { method: "POST", body });
         if (r.status >= 500) continue; // later again
         if (r.ok) stored++;
-        else if (form) { // the house would not take it: mend it here
+        else if (form && form.elements.cat.value === one.cat && untouched()) { // the house would not take it: mend it here
           localStorage.setItem(draftKey(one.cat), JSON.stringify(one.fields.filter(([, v]) => typeof v === "string")));
+          restore();
           say(form.dataset.refused);
-          if (form.elements.cat.value === one.cat) restore();
-        } else continue; // only the form can show it
+        } else continue; // only the empty form of that cat can show it
         await waiting("readwrite", (s) => s.delete(one.id));
       }
       if (stored && form) say(form.dataset.sent);
@@ -72,11 +72,12 @@
   // --- drafts -------------------------------------------------------------------
   const cat = form.elements.cat.value;
   const fields = () => [...new FormData(form)].filter(([, v]) => typeof v === "string");
-  const blank = JSON.stringify(fields().filter(([k]) => k !== "id" && k !== "when"));
+  const content = () => JSON.stringify(fields().filter(([k]) => k !== "id" && k !== "when"));
+  const blank = content();
+  const untouched = () => content() === blank;
   const keepDraft = () => {
-    const now = fields();
-    if (JSON.stringify(now.filter(([k]) => k !== "id" && k !== "when")) === blank) localStorage.removeItem(draftKey(cat));
-    else localStorage.setItem(draftKey(cat), JSON.stringify(now));
+    if (untouched()) localStorage.removeItem(draftKey(cat));
+    else localStorage.setItem(draftKey(cat), JSON.stringify(fields()));
   };
   const restore = () => {
     const kept = localStorage.getItem(draftKey(cat));
