@@ -39,11 +39,12 @@ func (a *App) bench() StoreBench { return StoreBench{Store: a.store, Now: a.opt.
 // handler is everything that is served over HTTP.
 func (a *App) handler() http.Handler {
 	look := a.look()
-	check := manual.New(a.store, manual.Options{
+	form := manual.Options{
 		Now: a.opt.Now, Zone: look.Zone, Units: look.Units, BaseURL: a.cfg.Link, Frame: dashboards.NewFrame(look),
 		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Answers: a.answers, Namer: a.store, Traces: true, Diary: a.store,
 		Weighed: func(cat string) time.Time { return a.watcher.Outlook(cat).LastKg },
-	})
+	}
+	check := manual.New(a.store, form)
 	told := a.desk(look.Zone)
 	mux := http.NewServeMux()
 	mux.Handle("/", dashboards.New(a.store, a.watcher, look))
@@ -58,6 +59,8 @@ func (a *App) handler() http.Handler {
 		mux.Handle(pattern, told)
 	}
 	mux.Handle(httpapi.Path, a.api)
+	mux.Handle(manual.CheckPath, a.checkAPI(form))
+	mux.HandleFunc("GET "+descriptionPath, serveDescription)
 	mux.Handle(scalesPath, calibrateAPI(a.bench()))
 	mux.Handle("GET /metrics", promhttp.HandlerFor(a.registry, promhttp.HandlerOpts{}))
 	mux.HandleFunc("GET /healthz", a.serveHealth)

@@ -59,7 +59,7 @@ func (f *form) cat(h home.Household) {
 }
 
 // stampLayouts are how a time may be typed.
-var stampLayouts = []string{stampTyped, "2006-01-02T15:04:05", "2006-01-02 15:04"}
+var stampLayouts = []string{stampTyped, "2006-01-02T15:04:05", "2006-01-02 15:04", time.RFC3339}
 
 // ahead is how far a phone's clock may run before the house's without a time
 // being called the future.

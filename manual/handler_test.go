@@ -33,7 +33,7 @@ func (m *memory) Append(_ context.Context, b home.Batch) (home.Tally, error) {
 	for _, c := range b.Checks {
 		for _, old := range m.checks {
 			if old.ID == c.ID {
-				return home.Tally{Duplicate: len(c.Readings)}, nil
+				return home.Tally{Duplicate: 1 + len(c.Readings)}, nil
 			}
 		}
 		m.checks = append(m.checks, c)

@@ -7,6 +7,7 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"slices"
 	"time"
 
 	"weighbeam/home"
@@ -82,6 +83,21 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	h.keys.once(r.Header.Get("Idempotency-Key"), device.Name, r.Header.Get("Content-Type"), body, func() *answer {
 		return h.take(r.Context(), device, r.Header.Get("Content-Type"), body)
 	}).write(w)
+}
+
+// Guard stands before another handler: it lets through who may post for source.
+func (h *Handler) Guard(source string, next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		device, bad := h.gate.admit(r)
+		if bad == nil && len(device.Sources) > 0 && !slices.Contains(device.Sources, source) {
+			bad = refuse(http.StatusForbidden, fmt.Sprintf("Device %q may not send for source %q: add it to its sources in the settings.", device.Name, source))
+		}
+		if bad != nil {
+			bad.write(w)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
 }
 
 // readBody reads at most what can be decoded.

@@ -1,0 +1,43 @@
+package app
+
+import (
+	_ "embed"
+	"net/http"
+
+	"weighbeam/app/door"
+	"weighbeam/home"
+	"weighbeam/manual"
+)
+
+// descriptionPath is where programs find how to talk to this one.
+const descriptionPath = "/api/v1/openapi.json"
+
+// Description is what the program answers programs, as OpenAPI 3.1.
+//
+//go:embed openapi.json
+var Description []byte
+
+func serveDescription(w http.ResponseWriter, _ *http.Request) {
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("X-Content-Type-Options", "nosniff")
+	_, _ = w.Write(Description) // a reader that left is no fault of the program
+}
+
+// checkAPI takes home checks from a person who has signed in, or with the token of
+// a device that may send for the source "hand"; where nobody has either, from this
+// machine alone.
+func (a *App) checkAPI(form manual.Options) http.Handler {
+	take, err := manual.CheckAPI(a.store, form)
+	if err != nil {
+		a.opt.Log.Error("no home checks from programs", "err", err, "hint", home.Hint(err))
+		return http.NotFoundHandler()
+	}
+	guarded := a.api.Guard(home.Hand, take)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if p, ok := door.Who(r.Context()); ok && p.Name != "" && p.Role == door.Keeper {
+			take.ServeHTTP(w, r)
+			return
+		}
+		guarded.ServeHTTP(w, r)
+	})
+}
