@@ -18,25 +18,26 @@ const CheckPath = "/api/v1/checks"
 // mostBody is how long a check may be without pictures, bytes.
 const mostBody = 1 << 20
 
-// checkAnswer is what a program is told about a check that was stored.
-type checkAnswer struct {
+// CheckAnswer is what a program is told about a check that was stored.
+type CheckAnswer struct {
 	ID        string   `json:"id"`
 	Duplicate bool     `json:"duplicate"` // it was stored before
 	RedFlags  []string `json:"red_flags,omitempty"`
 	Now       string   `json:"now,omitempty"` // what to do at once, where there are red flags
 }
 
-// checkProblem is an error of RFC 9457 with a pointer (RFC 6901) into the body for
+// CheckProblem is an error of RFC 9457 with a pointer (RFC 6901) into the body for
 // each thing that is wrong with it, and what to do first where there are red flags.
-type checkProblem struct {
+type CheckProblem struct {
 	Title  string    `json:"title"`
 	Status int       `json:"status"`
 	Detail string    `json:"detail"`
-	Errors []wrongAt `json:"errors,omitempty"`
+	Errors []WrongAt `json:"errors,omitempty"`
 	Now    string    `json:"now,omitempty"`
 }
 
-type wrongAt struct {
+// WrongAt is one thing that is wrong with a check, and where.
+type WrongAt struct {
 	Pointer string `json:"pointer"` // as in RFC 9457: "#/breaths/state"
 	Detail  string `json:"detail"`
 }
@@ -57,16 +58,16 @@ func CheckAPI(store Store, opts Options) (http.Handler, error) {
 func (m *room) take(w http.ResponseWriter, r *http.Request) {
 	if r.Method != http.MethodPost {
 		w.Header().Set("Allow", http.MethodPost)
-		m.decline(w, checkProblem{Status: http.StatusMethodNotAllowed, Detail: "Only POST is answered here."})
+		m.decline(w, CheckProblem{Status: http.StatusMethodNotAllowed, Detail: "Only POST is answered here."})
 		return
 	}
 	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || kind != "application/json" {
-		m.decline(w, checkProblem{Status: http.StatusUnsupportedMediaType, Detail: "Send JSON, with the header Content-Type: application/json."})
+		m.decline(w, CheckProblem{Status: http.StatusUnsupportedMediaType, Detail: "Send JSON, with the header Content-Type: application/json."})
 		return
 	}
 	text, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
 	if err != nil {
-		m.decline(w, checkProblem{Status: http.StatusRequestEntityTooLarge, Detail: "Send a whole check of at most a mebibyte."})
+		m.decline(w, CheckProblem{Status: http.StatusRequestEntityTooLarge, Detail: "Send a whole check of at most a mebibyte."})
 		return
 	}
 	m.takeText(w, r, text)
@@ -106,11 +107,11 @@ func (f *form) keepAsCame(text []byte, unread bool) {
 }
 
 // refuseSent says what is wrong with a check that was not stored.
-func (m *room) refuseSent(w http.ResponseWriter, wrong []wrongAt, flags []home.RedFlag) {
+func (m *room) refuseSent(w http.ResponseWriter, wrong []WrongAt, flags []home.RedFlag) {
 	for i := range wrong {
 		wrong[i].Pointer = "#" + wrong[i].Pointer
 	}
-	m.decline(w, checkProblem{Status: http.StatusUnprocessableEntity, Detail: "Nothing was stored. Mend what is wrong and send it again.",
+	m.decline(w, CheckProblem{Status: http.StatusUnprocessableEntity, Detail: "Nothing was stored. Mend what is wrong and send it again.",
 		Errors: wrong, Now: m.nowWords(flags)})
 }
 
@@ -121,7 +122,7 @@ func (m *room) keepSent(w http.ResponseWriter, r *http.Request, f *form) {
 		m.unkept(w, r, err, f.check.RedFlags)
 		return
 	}
-	a := checkAnswer{ID: f.check.ID, Duplicate: t.Duplicate > 0 && t.Stored == 0, Now: m.nowWords(f.check.RedFlags)}
+	a := CheckAnswer{ID: f.check.ID, Duplicate: t.Duplicate > 0 && t.Stored == 0, Now: m.nowWords(f.check.RedFlags)}
 	for _, flag := range f.check.RedFlags {
 		a.RedFlags = append(a.RedFlags, string(flag))
 	}
@@ -130,6 +131,14 @@ func (m *room) keepSent(w http.ResponseWriter, r *http.Request, f *form) {
 		status = http.StatusOK
 	}
 	m.write(w, status, "application/json", a)
+}
+
+// GoNow is what red flags ask of a person, for where there is no page to show it.
+func GoNow(flags []home.RedFlag, opts Options) (string, error) {
+	m := &room{opts: opts.filled()}
+	var err error
+	m.words, err = readCatalogue(m.opts.Words, m.opts.Language)
+	return m.nowWords(flags), err
 }
 
 // nowWords is what red flags ask of a person, "" where there are none.
@@ -147,10 +156,10 @@ func (m *room) nowWords(flags []home.RedFlag) string {
 func (m *room) unkept(w http.ResponseWriter, r *http.Request, err error, flags []home.RedFlag) {
 	slog.ErrorContext(r.Context(), "store home check", "err", err)
 	w.Header().Set("Retry-After", "5")
-	m.decline(w, checkProblem{Status: http.StatusServiceUnavailable, Detail: "It could not be stored. Send it again. " + m.hint(err), Now: m.nowWords(flags)})
+	m.decline(w, CheckProblem{Status: http.StatusServiceUnavailable, Detail: "It could not be stored. Send it again. " + m.hint(err), Now: m.nowWords(flags)})
 }
 
-func (m *room) decline(w http.ResponseWriter, p checkProblem) {
+func (m *room) decline(w http.ResponseWriter, p CheckProblem) {
 	p.Title = http.StatusText(p.Status)
 	m.write(w, p.Status, "application/problem+json", p)
 }
@@ -167,10 +176,10 @@ func (m *room) write(w http.ResponseWriter, status int, kind string, body any) {
 }
 
 // pointed says what is wrong with f, by where it stands in the body.
-func (m *room) pointed(f *form) []wrongAt {
-	var all []wrongAt
+func (m *room) pointed(f *form) []WrongAt {
+	var all []WrongAt
 	for _, field := range inOrder(f.wrong) {
-		all = append(all, wrongAt{f.get(pointerPrefix + field), m.words.say(f.wrong[field], f.about[field]...)})
+		all = append(all, WrongAt{f.get(pointerPrefix + field), m.words.say(f.wrong[field], f.about[field]...)})
 	}
 	return all
 }
@@ -182,7 +191,7 @@ func cut(s string, n int) string {
 
 // readBody reads a check as far as it goes and says whether that is the whole of it.
 // A red flag is found even where the rest is no check.
-func readBody(text []byte, key string) (b checkBody, wrong []wrongAt, whole bool) {
+func readBody(text []byte, key string) (b checkBody, wrong []WrongAt, whole bool) {
 	d := json.NewDecoder(strings.NewReader(string(text)))
 	d.DisallowUnknownFields()
 	err := d.Decode(&b)
@@ -206,5 +215,5 @@ func readBody(text []byte, key string) (b checkBody, wrong []wrongAt, whole bool
 	if errors.As(err, &kind) {
 		at = "/" + strings.ReplaceAll(kind.Field, ".", "/")
 	}
-	return b, []wrongAt{{at, "This is no home check: " + err.Error() + ". The description of the format is at /api/v1/openapi.json."}}, false
+	return b, []WrongAt{{at, "This is no home check: " + err.Error() + ". The description of the format is at /api/v1/openapi.json."}}, false
 }

@@ -179,10 +179,10 @@ func (l lumpBody) fill(v filling, pointer string) {
 }
 
 // unknown lists what the form has no field for, or but one.
-func (b checkBody) unknown() []wrongAt {
-	var wrong []wrongAt
+func (b checkBody) unknown() []WrongAt {
+	var wrong []WrongAt
 	told := map[string]bool{}
-	say := func(pointer, detail string) { wrong = append(wrong, wrongAt{pointer, detail}) }
+	say := func(pointer, detail string) { wrong = append(wrong, WrongAt{pointer, detail}) }
 	once := func(pointer, what string) {
 		if told[what] {
 			say(pointer, "This is told of already. Send a second new lump, or another look at the same part, in another check.")

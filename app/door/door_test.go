@@ -185,6 +185,7 @@ func TestDoor_WithoutSession_TurnsAway(t *testing.T) {
 		{"GET", "/answer/a.b.c", 200, "links of notices carry a ticket"},
 		{"GET", "/answer", 303, "without one, it is a page as any other"},
 		{"POST", "/api/v1/readings", 200, "devices bring a token of their own"},
+		{"POST", "/api/v1/checks", 200, "for home checks, too"},
 		{"GET", "//style.css", 303, "no other spelling opens anything"},
 		{"GET", "/answer/../", 303, "nor a path that climbs"},
 	} {

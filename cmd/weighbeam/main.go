@@ -26,6 +26,7 @@ type cli struct {
 	Serve    serveCmd    `cmd:"" help:"Watch over a real house."`
 	Listen   listenCmd   `cmd:"" help:"Show what arrives at the broker and how it is understood, to wire a scale up."`
 	Aside    asideCmd    `cmd:"" help:"List what could not be read, also while weighbeam runs."`
+	Check    checkCmd    `cmd:"" help:"Hand a home check in: a weight, a count, what was seen."`
 	Claim    claimCmd    `cmd:"" help:"Give a topic that nobody claims to a scale, and try again what it sent."`
 	Retry    retryCmd    `cmd:"" help:"Try again what could not be read."`
 	Try      tryCmd      `cmd:"" help:"Send a message that asks for nothing over a channel, to see whether it works; or list the channels."`
@@ -70,7 +71,7 @@ func run(args []string, out, errOut io.Writer) int {
 
 func (t terminal) run(args []string) int {
 	var c cli
-	parser, err := kong.New(&c, kong.Name("weighbeam"), kong.Vars{"version": version},
+	parser, err := kong.New(&c, kong.Name("weighbeam"), kong.Vars{"version": version, "flags": flagNames()},
 		kong.Description("Takes every weighing and home check of your cats, and tells you in time when something slips. It watches; your veterinary practice decides."),
 		kong.Writers(t.out, t.err), kong.UsageOnError(), kong.Exit(func(code int) { panic(exit(code)) }))
 	if err != nil {
