@@ -159,7 +159,9 @@ func (n *node) at(names ...string) *node {
 // The words in the description are those of the house, and its example of
 // everything leaves no property out.
 func TestDescription_Words_AreThoseOfTheHouse(t *testing.T) {
-	var doc struct{ Components struct{ Schemas map[string]*node } }
+	var doc struct {
+		Components struct{ Schemas map[string]*node }
+	}
 	if err := json.Unmarshal(Description, &doc); err != nil {
 		t.Fatal(err)
 	}

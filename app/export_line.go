@@ -15,18 +15,21 @@ type line struct {
 	Check       *home.HomeCheck   `json:"check,omitempty"`
 	Care        *home.Care        `json:"care,omitempty"`
 	Correction  *home.Correction  `json:"correction,omitempty"`
+	Naming      *home.Naming      `json:"naming,omitempty"`
+	Reaction    *home.Reaction    `json:"reaction,omitempty"`
 }
 
 func (l line) valid() error {
 	n := 0
-	for _, there := range []bool{l.Household != nil, l.Calibration != nil, l.Reading != nil, l.Photo != nil, l.Check != nil, l.Care != nil, l.Correction != nil} {
+	for _, there := range []bool{l.Household != nil, l.Calibration != nil, l.Reading != nil, l.Photo != nil, l.Check != nil, l.Care != nil, l.Correction != nil,
+		l.Naming != nil, l.Reaction != nil} {
 		if there {
 			n++
 		}
 	}
 	switch {
 	case n != 1:
-		return errors.New("a line holds one household, calibration, reading, photo, check, care or correction")
+		return errors.New("a line holds one household, calibration, reading, photo, check, care, correction, naming or reaction")
 	case l.Household != nil:
 		return l.Household.Valid()
 	case l.Calibration != nil:
@@ -39,6 +42,10 @@ func (l line) valid() error {
 		return l.Care.Valid()
 	case l.Correction != nil:
 		return l.Correction.Valid()
+	case l.Naming != nil:
+		return l.Naming.Valid()
+	case l.Reaction != nil:
+		return l.Reaction.Valid()
 	}
 	*l.Reading = l.Reading.Normal()
 	return l.Reading.Valid()

@@ -12,7 +12,8 @@ import (
 
 // ExportLines writes everything that devices and people said as JSON lines: the
 // household, how true the scales are, readings in time order, photos, home checks,
-// what was done with the cats, and last what was corrected of it. n counts the lines after the household.
+// what was done with the cats, what was corrected of it, and last whose visits were
+// and what was said to findings. n counts the lines after the household.
 func ExportLines(ctx context.Context, db *store.DB, w io.Writer) (n int, err error) {
 	buf := bufio.NewWriter(w)
 	out := lineWriter{ctx: ctx, db: db, enc: json.NewEncoder(buf)}
@@ -25,7 +26,7 @@ func ExportLines(ctx context.Context, db *store.DB, w io.Writer) (n int, err err
 	for i := 0; i < len(checks) && err == nil; i++ {
 		err = out.line(line{Check: &checks[i]})
 	}
-	return out.n, firstOf(err, out.care(), out.corrections(), buf.Flush())
+	return out.n, firstOf(err, out.care(), out.corrections(), out.namings(), out.reactions(), buf.Flush())
 }
 
 type lineWriter struct {
@@ -91,6 +92,22 @@ func (w *lineWriter) corrections() error {
 	all, err := w.db.Corrections(w.ctx, "")
 	for i := 0; i < len(all) && err == nil; i++ {
 		err = w.line(line{Correction: &all[i]})
+	}
+	return err
+}
+
+func (w *lineWriter) namings() error {
+	all, err := w.db.Namings(w.ctx)
+	for i := 0; i < len(all) && err == nil; i++ {
+		err = w.line(line{Naming: &all[i]})
+	}
+	return err
+}
+
+func (w *lineWriter) reactions() error {
+	all, err := w.db.EveryReaction(w.ctx)
+	for i := 0; i < len(all) && err == nil; i++ {
+		err = w.line(line{Reaction: &all[i]})
 	}
 	return err
 }

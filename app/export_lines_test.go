@@ -2,6 +2,7 @@ package app
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -61,8 +62,13 @@ func TestExportLines_RoundTrip(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	naming := home.Naming{Source: "box-1", Start: noon, Cat: "juniper", By: "Ada", At: noon}
+	reaction := home.Reaction{ID: "r1", Finding: "weight-falling/juniper", Kind: home.Explained, At: noon, By: "Ada", Note: "a diet"}
+	if err := errors.Join(first.ImportNaming(t.Context(), naming), first.ImportReaction(t.Context(), reaction)); err != nil {
+		t.Fatal(err)
+	}
 	text := exported(t, first)
-	for part, n := range map[string]int{`{"household":`: 1, `{"reading":`: 1, `{"photo":`: 1, `{"check":`: 3, `{"care":`: 1, `{"correction":`: 3} {
+	for part, n := range map[string]int{`{"household":`: 1, `{"reading":`: 1, `{"photo":`: 1, `{"check":`: 3, `{"care":`: 1, `{"correction":`: 3, `{"naming":`: 1, `{"reaction":`: 1} {
 		if got := strings.Count(text, part); got != n {
 			t.Errorf("%d lines of %s, want %d, in\n%s", got, part, n, text)
 		}

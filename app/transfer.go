@@ -136,6 +136,10 @@ func (in *importer) take(ctx context.Context, l line) error {
 		b.Care = append(b.Care, *l.Care)
 	case l.Correction != nil:
 		return in.correct(ctx, *l.Correction)
+	case l.Naming != nil:
+		return in.db.ImportNaming(ctx, *l.Naming)
+	case l.Reaction != nil:
+		return in.db.ImportReaction(ctx, *l.Reaction)
 	}
 	return nil
 }

@@ -1,6 +1,9 @@
 package home
 
-import "time"
+import (
+	"errors"
+	"time"
+)
 
 // Visit is one stay on a scale, or something else that a scale felt.
 // A device that sends one settled value a stay gives a visit whose Start is its End.
@@ -93,6 +96,22 @@ type Naming struct {
 	Cat    string    // "" for somebody who does not live here
 	By     string    // who said it, as they call themselves
 	At     time.Time
+}
+
+// Valid returns nil if s can be stored, or what is wrong with it.
+func (s Naming) Valid() error {
+	switch {
+	case s.Start.IsZero() || s.At.IsZero():
+		return errors.New("whose a visit was needs the start of it and when it was said")
+	case len(s.By) > 200:
+		return errors.New("keep the name under 200 bytes")
+	}
+	if s.Cat != "" {
+		if err := ValidID("cat", s.Cat); err != nil {
+			return err
+		}
+	}
+	return ValidID("source", s.Source)
 }
 
 // Checkpoint is where the making of a source's visits can go on from: the state

@@ -20,6 +20,17 @@ type round struct {
 	days func(home.Rhythm) int
 }
 
+// in is d by the clock on the wall: what was done shortly before midnight was done
+// on that day.
+func (d done) in(zone *time.Location) done {
+	for _, t := range []*time.Time{&d.weighed, &d.checked, &d.examined} {
+		if !t.IsZero() {
+			*t = t.In(zone)
+		}
+	}
+	return d
+}
+
 func (d done) rounds() []round {
 	return []round{
 		{"weigh", d.weighed, func(r home.Rhythm) int { return r.Weigh }},
@@ -113,7 +124,7 @@ func (m *room) reminders(w http.ResponseWriter, r *http.Request) {
 	guarded(w.Header(), "text/calendar; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-cache")
 	w.Header().Set("Content-Disposition", `inline; filename="`+c.ID+`.ics"`)
-	_, _ = w.Write([]byte(m.feed(c, comesRound(c, d, dayOf(now.In(m.opts.Zone))), now))) // a reader that left is no fault of the program
+	_, _ = w.Write([]byte(m.feed(c, comesRound(c, d.in(m.opts.Zone), dayOf(now.In(m.opts.Zone))), now))) // a reader that left is no fault of the program
 }
 
 // weighed is when a scale last met the cat.

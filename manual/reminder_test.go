@@ -87,7 +87,7 @@ func TestReminders_ParsedBack_IsOneSeriesThroughLife(t *testing.T) {
 		weighings = append(weighings, set.Between(noon.AddDate(0, 0, -9), on(2036, 12, 1), true)...)
 	}
 	if len(weighings) < 190 || weighings[0] != on(2026, 5, 9) {
-		t.Fatalf("%d weighings from %v", len(weighings), weighings[0])
+		t.Fatalf("%d weighings: %v", len(weighings), weighings)
 	}
 	for i, at := range weighings[1:] {
 		days := int(at.Sub(weighings[i]).Hours() / 24)
@@ -100,4 +100,22 @@ func TestReminders_ParsedBack_IsOneSeriesThroughLife(t *testing.T) {
 
 func TestReminders_NoSuchCat_SaysSo(t *testing.T) {
 	says(t, get(t, newRoom(lived()), "/check/ghost/reminders.ics"), 404)
+}
+
+// A check shortly after midnight in the house's own zone counts from that day, not
+// from the one that it still was in UTC.
+func TestReminders_AfterMidnight_CountsTheHousesDay(t *testing.T) {
+	m := lived()
+	m.home.Cats[0].Born = time.Time{} // every 28 days
+	m.checks = []home.HomeCheck{{ID: "c", Cat: "fig", Time: time.Date(2026, 5, 1, 23, 30, 0, 0, time.UTC), Note: "at half past one"}}
+	zone := time.FixedZone("UTC+2", 2*60*60)
+	h := New(m, Options{Now: func() time.Time { return time.Date(2026, 5, 3, 10, 0, 0, 0, time.UTC) }, Zone: zone})
+	w := get(t, h, "/check/fig/reminders.ics")
+	if want := "UID:check-fig-@weighbeam"; !strings.Contains(w.Body.String(), want) {
+		t.Fatalf("no %s in\n%s", want, w.Body)
+	}
+	_, event, _ := strings.Cut(w.Body.String(), "UID:check-fig-@weighbeam")
+	if !strings.Contains(strings.SplitN(event, "END:VEVENT", 2)[0], "DTSTART;VALUE=DATE:20260530") { // 2 May and 28 days
+		t.Errorf("the next check is elsewhere:%s", event)
+	}
 }

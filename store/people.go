@@ -24,17 +24,42 @@ func (db *DB) Name(ctx context.Context, s home.Naming) error {
 		if there == 0 {
 			return fmt.Errorf("visit of %s at %s: %w", s.Source, s.Start.Format(time.RFC3339), home.ErrNotFound)
 		}
-		cat, err := w.slug(s.Cat)
-		if err != nil {
-			return err
-		}
-		_, err = w.ExecContext(ctx, `INSERT OR REPLACE INTO naming (source, start, cat, by_whom, at) VALUES (?,?,?,?,?)`,
-			source, s.Start.UnixMicro(), cat, s.By, s.At.UnixMicro())
-		if err != nil {
-			return err
-		}
-		return w.enter(home.Entry{Matter: home.OfNaming, Source: s.Source, From: s.Start, To: s.Start, N: 1})
+		return w.name(s)
 	})
+}
+
+// ImportNaming keeps what a person said of a visit that is still to be made from
+// the loads. What was said later stays.
+func (db *DB) ImportNaming(ctx context.Context, s home.Naming) error {
+	if err := s.Valid(); err != nil {
+		return &home.Error{Op: "import whose a visit was", Err: err}
+	}
+	return db.tx(ctx, "import whose a visit was", func(w *work) error {
+		var later int
+		err := w.QueryRowContext(ctx, `SELECT count(*) FROM naming d JOIN slug s ON s.id = d.source WHERE s.text = ? AND d.start = ? AND d.at >= ?`,
+			s.Source, s.Start.UnixMicro(), s.At.UnixMicro()).Scan(&later)
+		if err != nil || later > 0 {
+			return err
+		}
+		return w.name(s)
+	})
+}
+
+func (w *work) name(s home.Naming) error {
+	source, err := w.slug(s.Source)
+	if err != nil {
+		return err
+	}
+	cat, err := w.slug(s.Cat)
+	if err != nil {
+		return err
+	}
+	_, err = w.ExecContext(w.ctx, `INSERT OR REPLACE INTO naming (source, start, cat, by_whom, at) VALUES (?,?,?,?,?)`,
+		source, s.Start.UnixMicro(), cat, s.By, s.At.UnixMicro())
+	if err != nil {
+		return err
+	}
+	return w.enter(home.Entry{Matter: home.OfNaming, Source: s.Source, From: s.Start, To: s.Start, N: 1})
 }
 
 // Namings returns all that people said of visits, by start.
@@ -57,6 +82,14 @@ func (db *DB) React(ctx context.Context, r home.Reaction) error {
 	if _, err := db.Finding(ctx, r.Finding); err != nil {
 		return err
 	}
+	return db.ImportReaction(ctx, r)
+}
+
+// ImportReaction keeps what a person said to a finding that is still to be made.
+func (db *DB) ImportReaction(ctx context.Context, r home.Reaction) error {
+	if err := r.Valid(); err != nil {
+		return &home.Error{Op: "store a reaction", Err: err}
+	}
 	return db.tx(ctx, "store a reaction", func(w *work) error {
 		_, err := w.ExecContext(ctx, `INSERT INTO reaction (id, finding, kind, at, until, by_whom, note) VALUES (?,?,?,?,?,?,?)
 			ON CONFLICT DO NOTHING`, r.ID, r.Finding, string(r.Kind), r.At.UnixMicro(), micros(r.Until), r.By, r.Note)
@@ -66,12 +99,21 @@ func (db *DB) React(ctx context.Context, r home.Reaction) error {
 
 // Reactions returns what people said to one finding, oldest first.
 func (db *DB) Reactions(ctx context.Context, finding string) ([]home.Reaction, error) {
+	return db.reactions(ctx, `WHERE finding = ? ORDER BY at, id`, finding)
+}
+
+// EveryReaction returns what people said to findings, oldest first.
+func (db *DB) EveryReaction(ctx context.Context) ([]home.Reaction, error) {
+	return db.reactions(ctx, `ORDER BY at, id`)
+}
+
+func (db *DB) reactions(ctx context.Context, which string, args ...any) ([]home.Reaction, error) {
 	return list(ctx, db.read, "read reactions", func(rows *sql.Rows) (home.Reaction, error) {
-		r := home.Reaction{Finding: finding}
+		var r home.Reaction
 		var at int64
 		var until *int64
-		err := rows.Scan(&r.ID, &r.Kind, &at, &until, &r.By, &r.Note)
+		err := rows.Scan(&r.ID, &r.Finding, &r.Kind, &at, &until, &r.By, &r.Note)
 		r.At, r.Until = time.UnixMicro(at).UTC(), fromMicros(until)
 		return r, err
-	}, `SELECT id, kind, at, until, by_whom, note FROM reaction WHERE finding = ? ORDER BY at, id`, finding)
+	}, `SELECT id, finding, kind, at, until, by_whom, note FROM reaction `+which, args...)
 }

@@ -59,3 +59,27 @@ func TestDB_React_Once(t *testing.T) {
 		t.Error("a malformed reaction was taken")
 	}
 }
+
+// What comes from an export is there before the visit and the finding are made
+// again; what was said here later stays.
+func TestDB_ImportNaming_BeforeTheVisit(t *testing.T) {
+	db := fresh(t)
+	said := home.Naming{Source: "box-1", Start: t0, Cat: "moss", By: "Ada", At: t0.Add(time.Hour)}
+	older := said
+	older.Cat, older.At = "juniper", t0.Add(time.Minute)
+	for _, s := range []home.Naming{said, older, said} {
+		if err := db.ImportNaming(t.Context(), s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got, err := db.Namings(t.Context()); err != nil || len(got) != 1 || got[0] != said {
+		t.Errorf("got %+v, %v, want %+v", got, err, said)
+	}
+	if entries, err := db.Journal(t.Context(), 0, 100); err != nil || len(entries) != 1 {
+		t.Errorf("journal %+v, %v, want one entry", entries, err)
+	}
+	said.Source = "no slug"
+	if err := db.ImportNaming(t.Context(), said); err == nil {
+		t.Error("a malformed naming was taken")
+	}
+}

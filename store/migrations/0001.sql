@@ -273,7 +273,7 @@ CREATE TABLE naming (
 ) WITHOUT ROWID, STRICT;
 CREATE TABLE reaction (
   id      TEXT PRIMARY KEY,
-  finding TEXT NOT NULL REFERENCES finding (id),
+  finding TEXT NOT NULL, -- id; what was imported is there before the finding is made again
   kind    TEXT NOT NULL,
   at      INTEGER NOT NULL,
   until   INTEGER,
