@@ -205,6 +205,10 @@ func (a *App) follower(name string, round func(context.Context) (bool, error)) *
 }
 
 func (a *App) startPages(context.Context) error {
+	words, err := a.cfg.formWords()
+	if err != nil {
+		return err
+	}
 	l, err := net.Listen("tcp", a.cfg.Listen.String())
 	if err != nil {
 		return &home.Error{Op: "open the pages", Err: err,
@@ -220,7 +224,7 @@ func (a *App) startPages(context.Context) error {
 	if a.certificate != nil {
 		l = tls.NewListener(l, a.certificate.Config())
 	}
-	server := &http.Server{Handler: guarded.Handler(a.handler()), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
+	server := &http.Server{Handler: guarded.Handler(a.handler(words)), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
 		ErrorLog: slog.NewLogLogger(a.opt.Log.Handler(), slog.LevelDebug)} // strangers' broken handshakes
 	go func() {
 		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {

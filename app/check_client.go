@@ -69,6 +69,10 @@ func declined(op string, resp *http.Response, text []byte) error {
 }
 
 // GoNow is what red flags ask of a person, with the practice that cfg names.
-func GoNow(cfg Config, flags []home.RedFlag) (string, error) {
-	return manual.GoNow(flags, manual.Options{Practice: cfg.Practice, Phone: cfg.Phone})
+func GoNow(cfg Config, flags []home.RedFlag) string {
+	words, err := cfg.formWords()
+	if err != nil {
+		words = manual.Words{} // English is better than nothing at such a time
+	}
+	return manual.GoNow(flags, manual.Options{Practice: cfg.Practice, Phone: cfg.Phone, Words: words})
 }

@@ -43,6 +43,7 @@ type Config struct {
 	PushContact  string   `toml:"push_contact"`  // whom a push service can write to
 	Practice     string   `toml:"practice"`      // name of the veterinary practice, for the go-now page
 	Phone        string   `toml:"phone"`         // its telephone number
+	Words        string   `toml:"words"`         // a file with the words of the home check in another language
 }
 
 // BrokerConfig is the broker inside the program.

@@ -37,11 +37,11 @@ func (c claimer) Claimed(topic string) bool { return len(c.router.Claimants(topi
 func (a *App) bench() StoreBench { return StoreBench{Store: a.store, Now: a.opt.Now} }
 
 // handler is everything that is served over HTTP.
-func (a *App) handler() http.Handler {
+func (a *App) handler(words manual.Words) http.Handler {
 	look := a.look()
 	form := manual.Options{
 		Now: a.opt.Now, Zone: look.Zone, Units: look.Units, BaseURL: a.cfg.Link, Frame: dashboards.NewFrame(look),
-		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Answers: a.answers, Namer: a.store, Traces: true, Diary: a.store,
+		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Words: words, Answers: a.answers, Namer: a.store, Traces: true, Diary: a.store,
 		Weighed: func(cat string) time.Time { return a.watcher.Outlook(cat).LastKg },
 	}
 	check := manual.New(a.store, form)

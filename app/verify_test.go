@@ -113,6 +113,10 @@ func TestConfig_Verify(t *testing.T) {
 	}{
 		// A household that cannot be read, or is empty, watches nobody.
 		{"household gone", "household", `household = "/nowhere/household.toml"`, now, Wrong, "no such file"},
+		// Words that would show something odd to a person with a cat in a towel.
+		{"words", "words", fmt.Sprintf("words = %q", file(t, "de.toml", "lang = \"de\"\n[form]\ntitle = \"Gesundheitscheck zu Hause\"", 0o600)), now, Well, "de.toml"},
+		{"words gone", "words", `words = "/nowhere/de.toml"`, now, Wrong, "no such file"},
+		{"words of nothing", "words", fmt.Sprintf("words = %q", file(t, "xx.toml", "lang = \"de\"\n[form]\ntitel = \"x\"", 0o600)), now, Wrong, `unknown key "form.titel"`},
 		{"nobody lives there", "household", fmt.Sprintf("household = %q", file(t, "h.toml", "", 0o600)), now, Look, "names no cat"},
 		{"household", "household", fmt.Sprintf("household = %q", file(t, "h.toml", "[[cat]]\nid=\"a\"\nname=\"A\"", 0o600)), now, Well, "1 cats"},
 		// A secret that is not there stops the start.

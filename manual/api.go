@@ -46,13 +46,8 @@ type WrongAt struct {
 // what the form would refuse is refused in the same words. As there, a red flag is
 // stored and answered whatever else is wrong. It does not ask who sends; the caller
 // stands before it.
-func CheckAPI(store Store, opts Options) (http.Handler, error) {
-	m := &room{store: store, opts: opts.filled()}
-	var err error
-	if m.words, err = readCatalogue(m.opts.Words, m.opts.Language); err != nil {
-		return nil, err
-	}
-	return http.NewCrossOriginProtection().Handler(http.HandlerFunc(m.take)), nil
+func CheckAPI(store Store, opts Options) http.Handler {
+	return http.NewCrossOriginProtection().Handler(http.HandlerFunc(newRoomOf(store, opts).take))
 }
 
 func (m *room) take(w http.ResponseWriter, r *http.Request) {
@@ -134,12 +129,7 @@ func (m *room) keepSent(w http.ResponseWriter, r *http.Request, f *form) {
 }
 
 // GoNow is what red flags ask of a person, for where there is no page to show it.
-func GoNow(flags []home.RedFlag, opts Options) (string, error) {
-	m := &room{opts: opts.filled()}
-	var err error
-	m.words, err = readCatalogue(m.opts.Words, m.opts.Language)
-	return m.nowWords(flags), err
-}
+func GoNow(flags []home.RedFlag, opts Options) string { return newRoomOf(nil, opts).nowWords(flags) }
 
 // nowWords is what red flags ask of a person, "" where there are none.
 func (m *room) nowWords(flags []home.RedFlag) string {

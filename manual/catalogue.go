@@ -1,66 +1,99 @@
 package manual
 
 import (
-	"embed"
+	_ "embed"
 	"fmt"
-	"io/fs"
 	"maps"
+	"regexp"
 	"slices"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
+	"golang.org/x/text/language"
 
 	"weighbeam/home"
 )
 
-//go:embed words
-var wordFiles embed.FS
+//go:embed words/en.toml
+var englishText []byte
 
-// english is the language whose file has every key.
-const english = "en"
+// english has every key.
+var english = func() catalogue {
+	_, c, err := parseWords(englishText)
+	if err != nil {
+		panic("manual: " + err.Error()) // the file is part of the program
+	}
+	return c
+}()
 
 // catalogue holds every word that the room shows, by key: "wrong.number".
 type catalogue map[string]string
 
-// readCatalogue reads words/LANGUAGE.toml of files over the English one.
-func readCatalogue(files fs.FS, language string) (catalogue, error) {
-	c, err := readWords(files, english)
-	if err != nil || language == "" || language == english {
-		return c, err
-	}
-	other, err := readWords(files, language)
-	if err != nil {
-		return nil, home.Hinted("read the words of "+language, "Languages: "+strings.Join(languages(files), ", ")+".", "%w", err)
-	}
-	maps.Copy(c, other)
-	return c, nil
+// Words are the words of the room in another language than English. The zero
+// value is English.
+type Words struct {
+	lang string // BCP 47
+	own  catalogue
 }
 
-func readWords(files fs.FS, language string) (catalogue, error) {
-	text, err := fs.ReadFile(files, "words/"+language+".toml")
+// ParseWords reads words laid out as words/en.toml, with the key lang above them.
+// What is missing stays English. A key that English has not, or a {name} that is not
+// put in there, is an error: it would never be shown as meant.
+func ParseWords(text []byte) (Words, error) {
+	const op = "read the words of the home check"
+	lang, own, err := parseWords(text)
 	if err != nil {
-		return nil, err
+		return Words{}, &home.Error{Op: op, Err: err, Hint: `Write each word as key = "text" under its [section].`}
 	}
-	var sections map[string]map[string]string
-	if err := toml.Unmarshal(text, &sections); err != nil {
-		return nil, err
+	if _, err := language.Parse(lang); err != nil {
+		return Words{}, home.Hinted(op, `Write lang = "de", for one, at the top.`, "lang %q is no language", lang)
 	}
-	c := catalogue{}
-	for section, words := range sections {
-		for key, text := range words {
-			c[section+"."+key] = text
+	for _, key := range slices.Sorted(maps.Keys(own)) {
+		if _, ok := english[key]; !ok {
+			return Words{}, home.Hinted(op, "Remove it, or correct its name: the keys are those of manual/words/en.toml.", "unknown key %q", key)
+		}
+		for _, name := range names(own[key]) {
+			if !slices.Contains(names(english[key]), name) {
+				return Words{}, home.Hinted(op, "English reads: "+english[key], "%s: nothing is put in for %s", key, name)
+			}
 		}
 	}
-	return c, nil
+	return Words{lang: lang, own: own}, nil
 }
 
-// languages lists the languages that there are words for.
-func languages(files fs.FS) []string {
-	names, _ := fs.Glob(files, "words/*.toml") // the pattern is a constant
-	for i, n := range names {
-		names[i] = strings.TrimSuffix(strings.TrimPrefix(n, "words/"), ".toml")
+// catalogue is the words over the English ones.
+func (w Words) catalogue() catalogue {
+	c := maps.Clone(english)
+	maps.Copy(c, w.own)
+	return c
+}
+
+var name = regexp.MustCompile(`\{[a-z]+\}`)
+
+func names(text string) []string { return name.FindAllString(text, -1) }
+
+func parseWords(text []byte) (lang string, c catalogue, err error) {
+	var file map[string]any
+	if err := toml.Unmarshal(text, &file); err != nil {
+		return "", nil, err
 	}
-	return slices.Sorted(slices.Values(names))
+	lang, _ = file["lang"].(string)
+	delete(file, "lang")
+	c = catalogue{}
+	for section, words := range file {
+		table, ok := words.(map[string]any)
+		if !ok {
+			return "", nil, fmt.Errorf("%s stands in no section", section)
+		}
+		for key, text := range table {
+			words, ok := text.(string)
+			if !ok {
+				return "", nil, fmt.Errorf("%s.%s is no text", section, key)
+			}
+			c[section+"."+key] = words
+		}
+	}
+	return lang, c, nil
 }
 
 // say is the text under key, with each {name} of pairs put in. A key without

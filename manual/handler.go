@@ -25,6 +25,10 @@ type room struct {
 	tmpl  *template.Template
 }
 
+func newRoomOf(store Store, opts Options) *room {
+	return &room{store: store, opts: opts.filled(), words: opts.Words.catalogue()}
+}
+
 // Policy is the content security policy of the pages of this room: as that of all
 // pages, and script from this host, which counts, and keeps what was typed.
 const Policy = "default-src 'none'; style-src 'self'; img-src 'self'; script-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -32,12 +36,7 @@ const Policy = "default-src 'none'; style-src 'self'; img-src 'self'; script-src
 // New returns the forms. It answers "/check", "/answer" where answers are taken,
 // "/whose" where visits are named, and everything below them.
 func New(store Store, opts Options) http.Handler {
-	m := &room{store: store, opts: opts.filled()}
-	var err error
-	if m.words, err = readCatalogue(m.opts.Words, m.opts.Language); err != nil {
-		slog.Error("the words of the pages", "err", err, "hint", home.Hint(err))
-		m.words, _ = readCatalogue(wordFiles, english) // it is part of the program
-	}
+	m := newRoomOf(store, opts)
 	m.tmpl = template.Must(template.New("").Funcs(m.funcs()).ParseFS(files, "templates/*.html"))
 	mux := http.NewServeMux()
 	m.checkPages(mux)
@@ -127,7 +126,11 @@ func (m *room) show(w http.ResponseWriter, status int, name, title string, data 
 		return
 	}
 	w.Header().Set("Content-Security-Policy", Policy)
-	m.opts.Frame(w, status, title, template.HTML(body.String())) // escaped by html/template above
+	text := body.String()
+	if lang := m.opts.Words.lang; lang != "" { // the frame around it is English
+		text = `<div lang="` + template.HTMLEscapeString(lang) + `">` + text + `</div>`
+	}
+	m.opts.Frame(w, status, title, template.HTML(text)) // escaped by html/template above
 }
 
 type trouble struct{ What, Hint string }

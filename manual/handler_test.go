@@ -56,13 +56,7 @@ func (m *memory) Checks(_ context.Context, cat string, from, to time.Time) ([]ho
 }
 
 // en is what the English page says under a key.
-func en(key string, pairs ...any) string {
-	words, err := readCatalogue(wordFiles, english)
-	if err != nil {
-		panic(err)
-	}
-	return words.say(key, pairs...)
-}
+func en(key string, pairs ...any) string { return english.say(key, pairs...) }
 
 func newRoom(m *memory) http.Handler {
 	return New(m, Options{Now: func() time.Time { return noon }, Zone: time.UTC, Practice: "Mill Lane", Phone: "+1 555 0100"})

@@ -3,7 +3,6 @@ package manual
 import (
 	"context"
 	"html/template"
-	"io/fs"
 	"net/http"
 	"time"
 
@@ -40,8 +39,7 @@ type Options struct {
 	Answers  Answers                    // takes answers to findings; nil: there is no such page
 	Diary    Diary                      // shows what was entered and takes corrections; nil: there are no such pages
 	Weighed  func(cat string) time.Time // when a scale last met it, zero for never; nil: not known
-	Language string                     // of the words, as "en" (also when empty)
-	Words    fs.FS                      // holds words/LANGUAGE.toml; nil: those of the program
+	Words    Words                      // in which language it speaks
 	Namer    Namer                      // takes whose a visit was; nil: there is no such page
 	Traces   bool                       // visits have a picture of their load, below "/sources/SOURCE/visits/START"
 	// Frame writes a whole page around a body that is already escaped. Nil: a
@@ -55,9 +53,6 @@ func (o Options) filled() Options {
 	}
 	if o.Zone == nil {
 		o.Zone = time.Local
-	}
-	if o.Words == nil {
-		o.Words = wordFiles
 	}
 	if o.Frame == nil {
 		o.Frame = bare

@@ -50,11 +50,7 @@ func (c checkCmd) Run(ctx context.Context, t terminal) error {
 	cfg, err := listenCmd{where: where{Config: c.Config}}.settings()
 	flags := c.flags()
 	if len(flags) > 0 { // whatever is wrong with the settings or the rest of the call
-		words, err := app.GoNow(cfg, flags)
-		if err != nil {
-			return err
-		}
-		fmt.Fprintln(t.err, words)
+		fmt.Fprintln(t.err, app.GoNow(cfg, flags))
 	}
 	if err != nil {
 		return err
