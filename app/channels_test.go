@@ -18,16 +18,7 @@ func TestReadConfig_SampleInFull(t *testing.T) {
 	}
 	setting := regexp.MustCompile(`(?m)^# ((\[|[a-z_]+ += ).*)$`)
 	full := setting.ReplaceAllString(string(text), "$1")
-	// What stands commented below [broker] and [detect] belongs to the top.
-	var top, rest []string
-	for line := range strings.Lines(full) {
-		if regexp.MustCompile(`^(zone|link|household|practice|phone|push_services|push_contact) +=`).MatchString(line) && !strings.Contains(line, `"Europe/Vienna"`) {
-			top = append(top, line)
-		} else {
-			rest = append(rest, line)
-		}
-	}
-	c, err := ParseConfig([]byte(strings.Join(top, "") + strings.Join(rest, "")))
+	c, err := ParseConfig([]byte(full))
 	if err != nil {
 		t.Fatalf("%v (%s)", err, home.Hint(err))
 	}
