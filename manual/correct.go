@@ -66,6 +66,12 @@ func (m *room) readingFields(r home.Reading, typed url.Values) {
 	}
 	switch r.Quantity {
 	case home.Weight:
+		if d := asDifference.FindStringSubmatch(r.Note); d != nil {
+			for i, field := range []string{"with", "without", "unit", "step"} {
+				typed.Set(field, d[i+1])
+			}
+			return
+		}
 		unit, per := m.unit()
 		typed.Set("unit", unit)
 		typed.Set("weight", shortest(r.Value/per, 3))

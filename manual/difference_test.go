@@ -3,7 +3,12 @@ package manual
 import (
 	"math"
 	"math/rand/v2"
+	"net/url"
+	"reflect"
 	"testing"
+	"time"
+
+	"weighbeam/home"
 )
 
 // A scale with a step of 0.1 kg used twice: standard uncertainty 0.0408 kg, by
@@ -37,5 +42,33 @@ func TestDifference_Simulated_ScattersAsStated(t *testing.T) {
 	}
 	if got := math.Sqrt(squares / n); math.Abs(got/sd-1) > 0.01 {
 		t.Errorf("the differences scatter by %v, stated is %v", got, sd)
+	}
+}
+
+// What was weighed by difference is offered again as it was typed, in kg or in lb
+// and oz, and comes to the same when nothing is changed.
+func TestReadingFields_Difference_AsTyped(t *testing.T) {
+	for _, typed := range []url.Values{
+		{"with": {"71.3"}, "without": {"67.0"}, "unit": {"kg"}, "step": {"0.1"}},
+		{"with": {"157 lb 3 oz"}, "without": {"148"}, "unit": {"lb"}, "step": {"0.1"}},
+	} {
+		sent := filled(url.Values{"weight": {""}})
+		for field, values := range typed {
+			sent[field] = values
+		}
+		f := read(sent, house(), noon, time.UTC)
+		if len(f.wrong) > 0 || len(f.check.Readings) == 0 {
+			t.Fatalf("%v: %v", typed, f.wrong)
+		}
+		shown := url.Values{}
+		room := newRoomOf(nil, Options{})
+		for _, r := range f.check.Readings {
+			if r.Quantity == home.Weight {
+				room.readingFields(r, shown)
+			}
+		}
+		if !reflect.DeepEqual(shown, typed) {
+			t.Errorf("shown %v, typed %v", shown, typed)
+		}
 	}
 }

@@ -3,6 +3,7 @@ package manual
 import (
 	"fmt"
 	"math"
+	"regexp"
 
 	"weighbeam/home"
 )
@@ -13,6 +14,9 @@ var kgPer = map[string]float64{"kg": 1, "lb": 0.45359237}
 
 // noteDifference is kept with a weight, to show how it came about.
 const noteDifference = "difference of %s and %s %s, step %.3g %s"
+
+// asDifference reads such a note: with, without, unit and step as they were typed.
+var asDifference = regexp.MustCompile(`^difference of (.+) and (.+) (kg|lb), step (\S+) (?:kg|lb)$`)
 
 // heaviest is the most a bathroom scale shows, kg.
 const heaviest = 300
