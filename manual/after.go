@@ -127,6 +127,9 @@ func (m *room) part(r home.Reading) part {
 			unit, per := m.unit()
 			p.Sure = m.words.say("stored.weight-sure", "sd", strconv.FormatFloat(r.SD/per, 'g', 2, 64)+" "+unit)
 		}
+		if d := asDifference.FindStringSubmatch(r.Note); d != nil {
+			p.Sure = m.words.say("stored.weight-difference", "with", d[1]+" "+d[3], "without", d[2]+" "+d[3]) + p.Sure
+		}
 		return p
 	case home.Breaths, home.Heartbeats:
 		per := math.Round(60 / r.Window.Seconds())

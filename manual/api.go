@@ -81,7 +81,7 @@ func (m *room) takeText(w http.ResponseWriter, r *http.Request, text []byte) {
 		if len(wrong) > 0 {
 			delete(f.wrong, "form") // not nothing: only nothing of use
 		}
-		wrong = append(wrong, m.pointed(f)...)
+		wrong = append(wrong, m.pointed(f, h)...)
 	}
 	if len(f.check.RedFlags) > 0 && f.wrong["cat"] == "" {
 		f.keepAsCame(text, len(wrong) > 0)
@@ -165,13 +165,36 @@ func (m *room) write(w http.ResponseWriter, status int, kind string, body any) {
 	_, _ = w.Write(append(text, '\n')) // a reader that left is no fault of the program
 }
 
-// pointed says what is wrong with f, by where it stands in the body.
-func (m *room) pointed(f *form) []WrongAt {
+// pointed says what is wrong with f, by where it stands in the body, and what the
+// form would have offered there.
+func (m *room) pointed(f *form, h home.Household) []WrongAt {
 	var all []WrongAt
 	for _, field := range inOrder(f.wrong) {
-		all = append(all, WrongAt{f.get(pointerPrefix + field), m.words.say(f.wrong[field], f.about[field]...)})
+		detail := m.words.say(f.wrong[field], f.about[field]...)
+		if offer := choices(field, h); offer != "" {
+			detail += " There is " + offer + "."
+		}
+		all = append(all, WrongAt{f.get(pointerPrefix + field), detail})
 	}
 	return all
+}
+
+func choices(field string, h home.Household) string {
+	if field == "cat" {
+		ids := make([]string, len(h.Cats))
+		for i, c := range h.Cats {
+			ids[i] = c.ID
+		}
+		return strings.Join(ids, ", ")
+	}
+	for _, p := range home.Parts() {
+		for _, s := range sides(p) {
+			if t, _ := p.Trait(); field == partPrefix+partKey(p, s) && len(t.Values) > 0 {
+				return strings.Join(append([]string{home.Usual}, t.Values...), ", ")
+			}
+		}
+	}
+	return ""
 }
 
 // cut is s without what is beyond n bytes.

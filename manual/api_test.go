@@ -74,38 +74,39 @@ func TestCheckAPI_WrongParts_ArePointedAt(t *testing.T) {
 	for _, c := range []struct {
 		name, body string
 		pointers   []string
+		offers     string
 	}{
 		// each part is checked by itself, and all that is wrong is said at once
-		{"two parts", `{"cat":"fig","breaths":{"count":11.5,"window_s":30,"state":"asleep"},"temperature":{"value":20}}`, []string{"#/breaths/count", "#/temperature/value"}},
+		{"two parts", `{"cat":"fig","breaths":{"count":11.5,"window_s":30,"state":"asleep"},"temperature":{"value":20}}`, []string{"#/breaths/count", "#/temperature/value"}, ""},
 		// the state tells a sleeping count from one on the run
-		{"no state", `{"cat":"fig","breaths":{"count":11}}`, []string{"#/breaths/state"}},
+		{"no state", `{"cat":"fig","breaths":{"count":11}}`, []string{"#/breaths/state"}, ""},
 		// a window that nobody counts over
-		{"odd window", `{"cat":"fig","breaths":{"count":11,"window_s":7,"state":"asleep"}}`, []string{"#/breaths/window_s"}},
+		{"odd window", `{"cat":"fig","breaths":{"count":11,"window_s":7,"state":"asleep"}}`, []string{"#/breaths/window_s"}, ""},
 		// half of a difference
-		{"without", `{"cat":"fig","weight":{"with":71}}`, []string{"#/weight/without"}},
+		{"without", `{"cat":"fig","weight":{"with":71}}`, []string{"#/weight/without"}, ""},
 		// a unit that is no mass
-		{"unit", `{"cat":"fig","weight":{"value":4,"unit":"stone"}}`, []string{"#/weight/unit"}},
+		{"unit", `{"cat":"fig","weight":{"value":4,"unit":"stone"}}`, []string{"#/weight/unit"}, ""},
 		// nobody's check
-		{"cat", `{"cat":"nobody","note":"x"}`, []string{"#/cat"}},
+		{"cat", `{"cat":"nobody","note":"x"}`, []string{"#/cat"}, "fig, moss"},
 		// not yet
-		{"future", `{"cat":"fig","time":"2031-01-01T00:00:00Z","note":"x"}`, []string{"#/time"}},
+		{"future", `{"cat":"fig","time":"2031-01-01T00:00:00Z","note":"x"}`, []string{"#/time"}, ""},
 		// an id cannot make two sendings one where each is dated by its arrival
-		{"id without time", `{"id":"a","cat":"fig","note":"x"}`, []string{"#/time"}},
+		{"id without time", `{"id":"a","cat":"fig","note":"x"}`, []string{"#/time"}, ""},
 		// a part that there is not, a side that it has not, a value that it has not
-		{"part", `{"cat":"fig","seen":[{"part":"wings","values":["as-usual"]}]}`, []string{"#/seen/0/part"}},
-		{"side", `{"cat":"fig","seen":[{"part":"nose","side":"left","values":["runny"]}]}`, []string{"#/seen/0/side"}},
-		{"value", `{"cat":"fig","seen":[{"part":"nose","values":["purple"]}]}`, []string{"#/seen/0/values"}},
+		{"part", `{"cat":"fig","seen":[{"part":"wings","values":["as-usual"]}]}`, []string{"#/seen/0/part"}, "alertness"},
+		{"side", `{"cat":"fig","seen":[{"part":"nose","side":"left","values":["runny"]}]}`, []string{"#/seen/0/side"}, ""},
+		{"value", `{"cat":"fig","seen":[{"part":"nose","values":["purple"]}]}`, []string{"#/seen/0/values"}, "as-usual, clean, runny"},
 		// what would overwrite something is refused, not dropped
-		{"part twice", `{"cat":"fig","seen":[{"part":"nose","values":["runny"]},{"part":"nose","values":["clean"]}]}`, []string{"#/seen/1"}},
-		{"two new lumps", `{"cat":"fig","lumps":[{"place":"flank","length_mm":3},{"place":"ear","length_mm":3}]}`, []string{"#/lumps/1"}},
-		{"four foods", `{"cat":"fig","given":[{"kind":"food","what":"a"},{"kind":"food","what":"b"},{"kind":"food","what":"c"},{"kind":"food","what":"d"}]}`, []string{"#/given"}},
-		{"flag", `{"cat":"fig","red_flags":["sad"],"note":"x"}`, []string{"#/red_flags/0"}},
+		{"part twice", `{"cat":"fig","seen":[{"part":"nose","values":["runny"]},{"part":"nose","values":["clean"]}]}`, []string{"#/seen/1"}, ""},
+		{"two new lumps", `{"cat":"fig","lumps":[{"place":"flank","length_mm":3},{"place":"ear","length_mm":3}]}`, []string{"#/lumps/1"}, ""},
+		{"four foods", `{"cat":"fig","given":[{"kind":"food","what":"a"},{"kind":"food","what":"b"},{"kind":"food","what":"c"},{"kind":"food","what":"d"}]}`, []string{"#/given"}, ""},
+		{"flag", `{"cat":"fig","red_flags":["sad"],"note":"x"}`, []string{"#/red_flags/0"}, "collapse"},
 		// a name that is spelt wrong is not passed over
-		{"unknown field", `{"cat":"fig","breath":{"count":11}}`, []string{"#"}},
-		{"type", `{"cat":"fig","breaths":{"count":11,"state":3}}`, []string{"#/breaths/state"}},
-		{"no JSON", `weight 4.3`, []string{"#"}},
-		{"two values", `{"cat":"fig","note":"x"} {}`, []string{"#"}},
-		{"nothing", `{"cat":"fig"}`, []string{"#"}},
+		{"unknown field", `{"cat":"fig","breath":{"count":11}}`, []string{"#"}, ""},
+		{"type", `{"cat":"fig","breaths":{"count":11,"state":3}}`, []string{"#/breaths/state"}, ""},
+		{"no JSON", `weight 4.3`, []string{"#"}, ""},
+		{"two values", `{"cat":"fig","note":"x"} {}`, []string{"#"}, ""},
+		{"nothing", `{"cat":"fig"}`, []string{"#"}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			m := lived()
@@ -115,8 +116,8 @@ func TestCheckAPI_WrongParts_ArePointedAt(t *testing.T) {
 			for _, e := range list {
 				one := e.(map[string]any)
 				pointers = append(pointers, one["pointer"].(string))
-				if one["detail"] == "" {
-					t.Error("nothing is said about it")
+				if detail := one["detail"].(string); detail == "" || !strings.Contains(detail, c.offers) {
+					t.Errorf("said is %q, want %q in it", detail, c.offers)
 				}
 			}
 			if w.Code != http.StatusUnprocessableEntity || len(m.checks) != 0 || !reflect.DeepEqual(pointers, c.pointers) {

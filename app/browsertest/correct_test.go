@@ -58,7 +58,8 @@ func TestCheck_PoundsAndPicture_StoredThenCorrected(t *testing.T) {
 	}
 
 	do(t, ctx, chromedp.Navigate(c.url+"/check/plum/correct/"+first[0].ID),
-		chromedp.SetValue(chromedp.ID("weight"), "9.4"),
+		chromedp.WaitVisible(chromedp.ID("with")), // as it was typed; with one slip of the finger
+		chromedp.SetValue(chromedp.ID("with"), "160.0"),
 		chromedp.SendKeys(chromedp.ID("why"), "read it wrong"))
 	press(t, ctx, "button.main")
 	has(t, text(t, ctx), "9.40 lb")
@@ -67,6 +68,6 @@ func TestCheck_PoundsAndPicture_StoredThenCorrected(t *testing.T) {
 		t.Errorf("after the correction %+v", after)
 	}
 	do(t, ctx, chromedp.Navigate(c.url+"/check/plum/history"))
-	has(t, text(t, ctx), "read it wrong", "9.40 lb", "9.60 lb")
+	has(t, text(t, ctx), "read it wrong", "9.40 lb", "160.0 lb less 150.6 lb", "9.60 lb", "160.2 lb less 150.6 lb")
 	keepPicture(t, artefacts(t), "history-corrected", get(t, ctx, chromedp.FullScreenshot(100)))
 }
