@@ -2,19 +2,12 @@ package app
 
 import (
 	"fmt"
-	"maps"
-	"net"
-	"slices"
 	"strconv"
 	"time"
 
 	"weighbeam/home"
 	"weighbeam/notify"
 	"weighbeam/notify/command"
-	"weighbeam/notify/mail"
-	"weighbeam/notify/shout"
-	"weighbeam/notify/topic"
-	"weighbeam/notify/webhook"
 )
 
 // Rules are the keys that every channel has: who it reaches hears what, and when.
@@ -202,97 +195,6 @@ func (c Config) routes(browser func(channel string) (notify.Transport, error)) (
 func inChannel(name string, err error) error {
 	return &home.Error{Op: "read settings", Hint: home.Hint(err), Err: fmt.Errorf("channel %q: %w", name, err)}
 }
-
-func (w WebhookEntry) transport() (notify.Transport, error) {
-	conf := webhook.Config{Body: w.Body, Header: map[string]notify.Secret{}}
-	var err error
-	if conf.URL, err = hiddenOr(w.URL, w.URLFile); err != nil {
-		return nil, err
-	}
-	if conf.Key, err = hiddenOr("", w.KeyFile); err != nil {
-		return nil, err
-	}
-	for name, value := range w.Headers {
-		conf.Header[name] = notify.Secret(value)
-	}
-	for _, name := range slices.Sorted(maps.Keys(w.HeaderFiles)) {
-		if conf.Header[name], err = hiddenOr("", w.HeaderFiles[name]); err != nil {
-			return nil, err
-		}
-	}
-	return webhook.New(conf)
-}
-
-// hiddenOr is the text itself, or what the file at path holds.
-func hiddenOr(text, path string) (notify.Secret, error) {
-	if text != "" {
-		return notify.Secret(text), nil
-	}
-	s, err := secret(path)
-	return notify.Secret(s), err
-}
-
-func (m MailEntry) transport() (notify.Transport, error) {
-	host, portText, err := net.SplitHostPort(m.Server)
-	if err != nil {
-		return nil, home.Hinted("read settings", `Write the server as "mail.example.org:587".`, "server %q has no port", m.Server)
-	}
-	port, err := strconv.ParseUint(portText, 10, 16)
-	if err != nil {
-		return nil, home.Hinted("read settings", "Write the port as a number.", "server %q", m.Server)
-	}
-	password, err := hiddenOr("", m.PasswordFile)
-	if err != nil {
-		return nil, err
-	}
-	return mail.New(mail.Config{Host: host, Port: int(port), Encrypt: m.TLS.text, User: m.Username, Password: password,
-		From: m.From, To: m.To})
-}
-
-func (s ServiceEntry) transport() (notify.Transport, error) {
-	url, err := hiddenOr("", s.URLFile)
-	if err != nil {
-		return nil, err
-	}
-	return shout.New(shout.Config{URL: url})
-}
-
-// publisher is a transport to a topic of the broker outside, or else of the one inside.
-func (c Config) publisher(t TopicEntry) (notify.Transport, error) {
-	b := topic.Broker{User: t.Username}
-	passwordFile := t.PasswordFile
-	switch {
-	case c.MQTT != nil:
-		b.Server, b.Files = c.MQTT.Server, topic.Files{CA: c.MQTT.CAFile, Cert: c.MQTT.CertFile, Key: c.MQTT.KeyFile}
-		if t.Username == "" {
-			b.User, passwordFile = c.MQTT.Username, c.MQTT.PasswordFile
-		}
-	default:
-		b.Server = "mqtt://" + c.Broker.Listen.String()
-	}
-	var err error
-	if b.Password, err = hiddenOr("", passwordFile); err != nil {
-		return nil, err
-	}
-	publish, err := b.Publisher()
-	if err != nil {
-		return nil, err
-	}
-	return topic.New(t.Topic, publish)
-}
-
-// ownTopics are those that notices are published on: what comes back from them
-// is no reading.
-func (c Config) ownTopics() map[string]bool {
-	own := map[string]bool{}
-	for _, t := range c.Topic {
-		own[t.Topic] = true
-	}
-	return own
-}
-
-// Wait is a length of time, as 90m, 2h or 3d.
-type Wait struct{ time.Duration }
 
 // UnmarshalText refuses what is no length of time.
 func (w *Wait) UnmarshalText(b []byte) (err error) {

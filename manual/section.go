@@ -2,6 +2,7 @@ package manual
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"weighbeam/home"
@@ -101,4 +102,54 @@ func (s section) tappable() bool { return slices.ContainsFunc(s.parts, usualSays
 func usualSays(p home.Part) bool {
 	t, _ := p.Trait()
 	return !t.NoUsual && !t.Whole
+}
+
+// preset fields hold something before anything was typed.
+var preset = map[string]bool{"unit": true, "window": true, "beats-window": true, "temperature-unit": true}
+
+// fieldSection is the section that a field stands in, "" for none.
+func fieldSection(field string) string {
+	switch field {
+	case "unit", "weight", "with", "without", "step":
+		return "weight"
+	case "breaths", "window", "state":
+		return "breaths"
+	case "beats", "beats-window", "beats-state":
+		return "heart"
+	case "temperature", "temperature-unit":
+		return "temperature"
+	case "photo", "caption", "kept":
+		return "photos"
+	case "note":
+		return "note"
+	}
+	for _, p := range []string{"new-", lumpPrefix} {
+		if strings.HasPrefix(field, p) {
+			if strings.HasSuffix(field, ".place") || strings.HasSuffix(field, ".side") || strings.HasSuffix(field, ".first") {
+				return "" // written by the page
+			}
+			return "lumps"
+		}
+	}
+	if strings.HasPrefix(field, givenPrefix) {
+		return "eating"
+	}
+	return partSection(field)
+}
+
+func partSection(field string) string {
+	key, ok := strings.CutPrefix(field, partPrefix)
+	if !ok {
+		key, ok = strings.CutPrefix(field, numberPrefix)
+	}
+	if !ok {
+		return ""
+	}
+	key = strings.TrimSuffix(strings.TrimSuffix(key, "-left"), "-right")
+	for _, s := range sections() {
+		if slices.Contains(s.parts, home.Part(key)) {
+			return s.ID
+		}
+	}
+	return ""
 }

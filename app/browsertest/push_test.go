@@ -65,11 +65,11 @@ func TestNotices_InChromium_TellThisBrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	resp.Body.Close()
-	took := service.Took()
+	took := service.Caught()
 	if len(took) != 1 {
 		t.Fatalf("the push service took %d messages", len(took))
 	}
-	text, err := b.Open(took[0].Body)
+	text, err := b.Open([]byte(took[0].Body))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -67,10 +67,10 @@ func TestServe_TellsABrowser(t *testing.T) {
 	second := launch(t, "serve", "--config", config)
 	pages = second.pages()
 	redFlag(t, pages)
-	eventually(t, "the browser is told", func() (bool, string) { return len(service.Took()) >= 2, second.output() })
+	eventually(t, "the browser is told", func() (bool, string) { return len(service.Caught()) >= 2, second.output() })
 	for i, want := range []string{"this channel works", "Juniper: red flag seen. Go to a vet now."} {
-		took := service.Took()[i]
-		text, err := b.Open(took.Body)
+		took := service.Caught()[i]
+		text, err := b.Open([]byte(took.Body))
 		if err != nil || !strings.Contains(text, want) {
 			t.Errorf("message %d: %q, %v", i, text, err)
 		}

@@ -46,7 +46,7 @@ func (s *shelf) Unsubscribe(_ context.Context, endpoint string) error {
 func (s *shelf) Subscriptions(context.Context) ([]home.Subscription, error) { return s.all, s.fail }
 
 // pusher is a transport to the browsers of ada, over the given service.
-func pusher(t *testing.T, s *pushtest.Service, browsers ...home.Subscription) (*Push, *Book) {
+func pusher(t *testing.T, s pushtest.Service, browsers ...home.Subscription) (*Push, *Book) {
 	t.Helper()
 	private, public, err := MakeKeys()
 	if err != nil {
@@ -73,10 +73,10 @@ func TestPush_Send_ArrivesEncrypted(t *testing.T) {
 	if err := p.Send(t.Context(), message()); err != nil {
 		t.Fatal(err)
 	}
-	if len(s.Took()) != 1 || s.Took()[0].URL.Path != "/to/1" {
-		t.Fatalf("%d requests: whose browser is it?", len(s.Took()))
+	if len(s.Caught()) != 1 || s.Caught()[0].URL.Path != "/to/1" {
+		t.Fatalf("%d requests: whose browser is it?", len(s.Caught()))
 	}
-	text, err := b.Open(s.Took()[0].Body)
+	text, err := b.Open([]byte(s.Caught()[0].Body))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -88,7 +88,7 @@ func TestPush_Send_ArrivesEncrypted(t *testing.T) {
 	if got.Title != m.Subject || got.Body != strings.TrimSpace(m.Body) || got.ID != m.ID || got.Urgency != home.Today || got.Path != "/findings/juniper/weight-falling/1" {
 		t.Errorf("the browser shows %+v", got)
 	}
-	h := s.Took()[0].Header
+	h := s.Caught()[0].Header
 	if h.Get("Content-Encoding") != "aes128gcm" || h.Get("TTL") != "259200" || h.Get("Urgency") != "high" || !regexp.MustCompile(`^[A-Za-z0-9_-]{32}$`).MatchString(h.Get("Topic")) {
 		t.Errorf("headers %v", h)
 	}

@@ -27,9 +27,18 @@ type Caught struct {
 
 // Serve starts a server that answers with answer; it ends with the test.
 func Serve(t testing.TB, answer http.HandlerFunc) *Server {
+	return started(t, answer, (*httptest.Server).Start)
+}
+
+// ServeTLS starts one that speaks TLS.
+func ServeTLS(t testing.TB, answer http.HandlerFunc) *Server {
+	return started(t, answer, (*httptest.Server).StartTLS)
+}
+
+func started(t testing.TB, answer http.HandlerFunc, start func(*httptest.Server)) *Server {
 	t.Helper()
 	s := &Server{}
-	s.Server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	s.Server = httptest.NewUnstartedServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		body, err := io.ReadAll(r.Body)
 		if err != nil {
 			return
@@ -40,6 +49,7 @@ func Serve(t testing.TB, answer http.HandlerFunc) *Server {
 		answer(w, r)
 	}))
 	s.Config.ErrorLog = slog.NewLogLogger(slog.DiscardHandler, slog.LevelError)
+	start(s.Server)
 	t.Cleanup(s.Close)
 	return s
 }

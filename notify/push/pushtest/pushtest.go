@@ -14,18 +14,15 @@ import (
 	"encoding/base64"
 	"encoding/json"
 	"errors"
-	"io"
-	"log/slog"
 	"math/big"
 	"net/http"
-	"net/http/httptest"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"weighbeam/home"
+	"weighbeam/notify/internal/catcher"
 )
 
 // Browser holds the secrets that a browser keeps of its subscription.
@@ -131,47 +128,15 @@ func Claims(header, public string) (claims map[string]any, err error) {
 }
 
 // Service is a push service on loopback, over TLS, that keeps what it takes.
-type Service struct {
-	*httptest.Server
-
-	mu   sync.Mutex
-	took []Pushed
-}
-
-// Pushed is one request with its body.
-type Pushed struct {
-	*http.Request
-	Body []byte
-}
+type Service struct{ *catcher.Server }
 
 // Serve starts a service that answers with answer; it ends with the test.
-func Serve(t testing.TB, answer http.HandlerFunc) *Service {
-	t.Helper()
-	s := &Service{}
-	s.Server = httptest.NewTLSServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		body, err := io.ReadAll(r.Body)
-		if err != nil {
-			return
-		}
-		s.mu.Lock()
-		s.took = append(s.took, Pushed{r, body})
-		s.mu.Unlock()
-		answer(w, r)
-	}))
-	s.Config.ErrorLog = slog.NewLogLogger(slog.DiscardHandler, slog.LevelError)
-	t.Cleanup(s.Close)
-	return s
-}
-
-// Took returns what came so far, in order.
-func (s *Service) Took() []Pushed {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return slices.Clone(s.took)
+func Serve(t testing.TB, answer http.HandlerFunc) Service {
+	return Service{catcher.ServeTLS(t, answer)}
 }
 
 // Host is the host and port of the service.
-func (s *Service) Host() string { return strings.TrimPrefix(s.URL, "https://") }
+func (s Service) Host() string { return strings.TrimPrefix(s.URL, "https://") }
 
 // Created answers as a push service does that took a message.
 func Created(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusCreated) }
