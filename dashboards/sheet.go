@@ -123,7 +123,7 @@ func (g *gathering) why() (sheet.Section, error) {
 		return sec, err
 	}
 	all = slices.DeleteFunc(all, func(f home.Finding) bool {
-		return f.Cat != g.cat.ID || f.Raised.After(g.per.To) || !f.Open() && f.Closed.Before(g.per.last())
+		return f.Cat != g.cat.ID || f.Sign == home.CheckOverdue || f.Raised.After(g.per.To) || !f.Open() && f.Closed.Before(g.per.last())
 	})
 	slices.SortStableFunc(all, func(a, b home.Finding) int { return b.Urgency.Rank() - a.Urgency.Rank() })
 	for _, f := range all {

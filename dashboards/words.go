@@ -6,39 +6,6 @@ import (
 	"weighbeam/home"
 )
 
-// signWords is a sign as a heading.
-func signWords(s home.Sign) string {
-	switch s {
-	case home.WeightFalling:
-		return "Weight is falling"
-	case home.WeightRising:
-		return "Weight is rising"
-	case home.WeightLow:
-		return "Weight is far below its reference"
-	case home.BreathingRising:
-		return "Sleeping breaths are rising"
-	case home.BreathingHigh:
-		return "Sleeping breaths are repeatedly high"
-	case home.RedFlagSeen:
-		return "A red flag was seen"
-	case home.NotSeen:
-		return "Not weighed or checked for a while"
-	case home.ScaleSilent:
-		return "A scale has gone silent"
-	case home.ChannelFailing:
-		return "A channel does not take notices"
-	case home.ClockWrong:
-		return "The clock of a scale is wrong"
-	case home.ScaleDrifting:
-		return "A scale drifts: calibrate it"
-	}
-	word := strings.ReplaceAll(string(s), "-", " ")
-	if word == "" {
-		return "Something changed"
-	}
-	return strings.ToUpper(word[:1]) + word[1:]
-}
-
 // scaleUrgency says when a person should look at a scale: no practice is to be
 // called about it.
 func scaleUrgency(u home.Urgency) string {
@@ -81,6 +48,9 @@ func quietWords(o home.Outlook) string {
 func deed(f home.Finding) string {
 	if f.Cat == "" {
 		return scaleUrgency(f.Urgency)
+	}
+	if f.Sign == home.CheckOverdue { // nothing that a practice is told
+		return "Do a home check"
 	}
 	return urgencyWords(f.Urgency)
 }
@@ -220,25 +190,4 @@ func unitWords(code string) string {
 		return "ounces"
 	}
 	return code
-}
-
-// mindWords says what would show the finding to be wrong.
-func mindWords(s home.Sign) string {
-	switch s {
-	case home.WeightFalling, home.WeightRising, home.WeightLow:
-		return "A weighing on another scale that does not agree, a scale that was moved or cleaned when the change began, or a weight goal agreed with the practice. Weigh by hand to find out."
-	case home.BreathingRising, home.BreathingHigh:
-		return "Counts taken in a warm room, while purring or dreaming, or soon after play. Count again, asleep, on another day."
-	case home.ScaleSilent:
-		return "A message from the scale."
-	case home.ChannelFailing:
-		return "A message that the channel takes: try it on the page Notices."
-	case home.ClockWrong:
-		return "A reading of the scale that carries the right time."
-	case home.ScaleDrifting:
-		return "A known mass that it weighs as before, or a reason why all cats changed at once, as a new food."
-	case home.NotSeen:
-		return "A weighing or a home check."
-	}
-	return ""
 }

@@ -77,8 +77,8 @@ func TestAge_AsWellAsItIsKnown(t *testing.T) {
 // Every sign, urgency and state has words of its own, and an unknown one is
 // still readable.
 func TestWords_OfEverything_AreThere(t *testing.T) {
-	for _, s := range []home.Sign{home.WeightFalling, home.WeightRising, home.WeightLow, home.BreathingRising, home.BreathingHigh, home.RedFlagSeen, home.NotSeen, home.ScaleSilent} {
-		if w := signWords(s); w == "" || w == signWords(home.Sign("x-y")) {
+	for _, s := range home.Signs() {
+		if _, ok := signs[s]; !ok || signWords(s) == "" || mindWords(s) == "" {
 			t.Errorf("%s has no words", s)
 		}
 	}

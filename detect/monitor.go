@@ -60,6 +60,7 @@ func New(cat home.Cat, opt Options) *Monitor {
 		newScores(),
 		newPainScore(),
 		newLumps(),
+		newOverdue(cat, care),
 	}
 	m.incidents = make([]incident, len(m.signs))
 	for i, s := range m.signs {

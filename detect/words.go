@@ -39,6 +39,7 @@ const (
 	risingLost      = "Half of the gained weight has gone again."
 	lowRegained     = "The weight is less than 8 % under the reference again."
 	redFlagGone     = "A later home check saw no red flag."
+	overdueOver     = "The cat was looked at again."
 	notSeenOver     = "The cat was seen again."
 )
 
@@ -82,6 +83,11 @@ func notSeenText(gone, limit time.Duration) string {
 	return fmt.Sprintf("No scale and no person has met the cat for %s. By its own habit it would have been met within %s. "+
 		"Look for the cat, see that it eats and uses its box, and check the scale. If it is unwell or cannot be found, call the practice today.",
 		span(gone), span(limit))
+}
+
+func overdueText(gone, rhythm time.Duration) string {
+	return fmt.Sprintf("No home check and no count for %s; at its age the cat is to be looked at by hand every %s. "+
+		"Scales see weight only. Do as much of a home check as the cat allows, when it suits you both.", span(gone), span(rhythm))
 }
 
 func unknownWeight(moreDays, moreWeighings int) string {

@@ -46,6 +46,7 @@ func TestWords_EverySign(t *testing.T) {
 		home.ScoreMoving:     {scoreText([]string{bodyMoved(6, 4, epoch), muscleGoing(2)}, home.Book), []string{"from 6 to 4 of 9", "1 January 2021", "moderate loss", "Book a visit"}},
 		home.PainScore:       {painText(4, 10), []string{"4 of 10", "Call the practice today"}},
 		home.LumpToShow:      {lumpText([]string{lumpAt(home.Lump{Place: home.AtNeck, LengthMm: 22}, "2 cm or more")}), []string{"neck, 22 mm, 2 cm or more", "Book a visit"}},
+		home.CheckOverdue:    {overdueText(30*oneDay, 14*oneDay), []string{"30 days", "every 14 days", "as much of a home check as the cat allows"}},
 		"kitten":             {kittenText(f), []string{"4.61 kg", "4.51 kg", "97 %", "Book a visit"}},
 	} {
 		for _, want := range c.says {
@@ -61,9 +62,9 @@ func TestWords_EverySign(t *testing.T) {
 func TestWords_NoDisease(t *testing.T) {
 	f := anyFinding()
 	sentences := []string{
-		fallingText(f), risingText(f), lowText(f), kittenText(f), planText(f, 2), redFlagText(home.RedFlags()), notSeenText(oneDay, oneDay),
+		fallingText(f), risingText(f), lowText(f), kittenText(f), planText(f, 2), redFlagText(home.RedFlags()), notSeenText(oneDay, oneDay), overdueText(30*oneDay, 14*oneDay),
 		warnOneScale, warnMixedSources, warnKnownCause, warnTypedReference, warnSeenByPerson, warnFaint, warnAway, warnFewDays(3), warnShortHistory(40),
-		fallingRegained, changeExplained, planOver, planSlower, risingLost, lowRegained, redFlagGone, notSeenOver, fallingSteady(8), risingSteady(8),
+		fallingRegained, changeExplained, planOver, planSlower, risingLost, lowRegained, redFlagGone, notSeenOver, overdueOver, fallingSteady(8), risingSteady(8),
 		unknownWeight(3, 4), unknownWeight(0, 4), unknownWeight(3, 0), unknownReference(1), unknownSilence(2), unknownWhileGrowing,
 		learnedWeight(900, 0.4), learnedSilence(40 * time.Hour),
 		planOffText(f, 4), heartText(f), temperatureText(f), notEatingText(oneDay), eatingText(f), drinkingText(f), litterMoreText(f), frequentText(1, 5, false),
@@ -95,6 +96,20 @@ func TestWords_Plural(t *testing.T) {
 	} {
 		if got != want {
 			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+}
+
+// The list of signs, by which words and pages are checked, has each that a monitor
+// looks for, once.
+func TestSigns_HaveWhatIsLookedFor(t *testing.T) {
+	known := map[home.Sign]int{}
+	for _, s := range home.Signs() {
+		known[s]++
+	}
+	for _, s := range New(home.Cat{ID: "cat"}, Options{}).signs {
+		if known[s.kind()] != 1 {
+			t.Errorf("%s is in the list %d times", s.kind(), known[s.kind()])
 		}
 	}
 }

@@ -35,7 +35,19 @@ const (
 	ScoreMoving     Sign = "score-moving"    // body or muscle condition
 	PainScore       Sign = "pain-score"      // a score that asks for a look
 	LumpToShow      Sign = "lump-to-show"    // new, large or growing
+	CheckOverdue    Sign = "check-overdue"   // of a cat that people look at by hand
 )
+
+// Signs lists every sign.
+func Signs() []Sign {
+	return []Sign{
+		WeightFalling, WeightRising, WeightLow, PlanTooFast, BreathingRising, BreathingHigh,
+		RedFlagSeen, NotSeen, ScaleSilent, ChannelFailing, ScaleDrifting, ClockWrong,
+		PlanOff, HeartOutOfRange, TempOutOfRange, NotEating, EatingLess, DrinkingMore,
+		LitterMore, FrequentVisits, NoLitterVisit, ScoreMoving, PainScore, LumpToShow,
+		CheckOverdue,
+	}
+}
 
 // Urgency says how soon a finding wants a person to act.
 type Urgency string

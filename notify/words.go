@@ -19,6 +19,8 @@ const (
 	missing               // somebody who looks for the cat
 	device                // whoever looks after the scale
 	way                   // whoever looks after how people are told
+	clock                 // whoever sets the clock of a scale
+	hands                 // who looks at the cat by hand
 )
 
 // frame is what the two levels of a finding are.
@@ -111,9 +113,12 @@ var words = map[home.Sign]signWords{
 	home.LumpToShow: {health, "lump to show", "no lump to show",
 		"%s has a lump that a vet should see.", "No lump of %s that should be seen is known any more.",
 		"a lump that grows, opens, or hurts", fromTo, "", ""},
-	home.ClockWrong: {device, "clock off", "clock right",
+	home.CheckOverdue: {hands, "check overdue", "checked again",
+		"Nobody has looked at %s by hand for a while.", "%s has been looked at by hand again.",
+		"anything that is not as usual", fromTo, "", ""},
+	home.ClockWrong: {clock, "clock off", "clock right",
 		"The clock of the scale %s is wrong.", "The clock of the scale %s is right again.",
-		"visits that stand at the wrong time; set the clock of the scale, or let it send no time", fromTo, "", ""},
+		"visits that stand at the wrong time", fromTo, "", ""},
 	home.ScaleSilent: {device, "scale silent", "scale speaks again",
 		"The scale %s has stopped sending.", "The scale %s sends again.",
 		"whatever it would have shown you; until it sends again, nothing is known through it", fromTo, "", ""},
@@ -160,6 +165,18 @@ var deeds = map[matter]map[home.Urgency]deed{
 		home.Book:    {"Look this week", "Within this week, see on the page Notices why it fails, and try it there once it is mended."},
 		home.Today:   {"Look today", "Today, see on the page Notices why it fails and what it did not tell, and try it there once it is mended."},
 		home.Now:     {"Look now", "Now, see on the page Notices why it fails and what it did not tell, and try it there once it is mended."},
+	},
+	clock: {
+		home.Mention: {"Set its clock", "When you have time, set the clock of the scale and its time zone, or let it send no time: then its readings are dated as they arrive."},
+		home.Book:    {"Set it this week", "Within this week, set the clock of the scale and its time zone, or let it send no time: then its readings are dated as they arrive."},
+		home.Today:   {"Set it today", "Today, set the clock of the scale and its time zone, or let it send no time: then its readings are dated as they arrive."},
+		home.Now:     {"Set it now", "Now, set the clock of the scale and its time zone, or let it send no time: then its readings are dated as they arrive."},
+	},
+	hands: {
+		home.Mention: {"Do a home check", "Do as much of a home check as the cat allows, when it suits you both. If the cat seems unwell, ring your veterinary practice."},
+		home.Book:    {"Check this week", "Within this week, do as much of a home check as the cat allows. If the cat seems unwell, ring your veterinary practice."},
+		home.Today:   {"Check today", "Today, do as much of a home check as the cat allows. If the cat seems unwell, ring your veterinary practice."},
+		home.Now:     {"Check now", "Now, look at the cat. If it seems unwell in any way, go to a vet at once."},
 	},
 }
 

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -213,16 +214,29 @@ func (db *DB) tx(ctx context.Context, op string, f func(*work) error) error {
 	if err := f(w); err != nil {
 		return &home.Error{Op: op, Err: err}
 	}
-	if err := tx.Commit(); err != nil {
+	if err := db.commit(w); err != nil {
 		return &home.Error{Op: op, Hint: "Check that the disk has room.", Err: err}
 	}
 	db.mu.Lock()
 	defer db.mu.Unlock()
-	for text, id := range w.slugs {
-		db.slugs[text] = id
-	}
 	close(db.changed)
 	db.changed = make(chan struct{})
+	return nil
+}
+
+// commit commits w and makes its new slugs known at the same moment: who has read
+// of a source in the journal asks for its readings next, and would be told that
+// there are none. The few commits that bring a slug let others wait.
+func (db *DB) commit(w *work) error {
+	if len(w.slugs) == 0 {
+		return w.Commit()
+	}
+	db.mu.Lock()
+	defer db.mu.Unlock()
+	if err := w.Commit(); err != nil {
+		return err
+	}
+	maps.Copy(db.slugs, w.slugs)
 	return nil
 }
 
