@@ -90,6 +90,26 @@ func TestImports_PureStaysPure(t *testing.T) {
 	})
 }
 
+// The tests leave the race detector out for folders that are held to be pure, and
+// for no other.
+func TestMakefile_LeavesTheRaceDetectorOut_OnlyWherePure(t *testing.T) {
+	text, err := os.ReadFile("../Makefile")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, ok := strings.Cut(string(text), "\nPURE ")
+	line, _, _ := strings.Cut(rest, "\n")
+	folders := strings.Fields(line)
+	if !ok || len(folders) < 3 {
+		t.Fatalf("no list PURE in the Makefile: %q", line)
+	}
+	for _, f := range folders[1:] { // after :=
+		if !slices.Contains(pure, strings.TrimPrefix(f, "./")) {
+			t.Errorf("%s is not held to be pure", f)
+		}
+	}
+}
+
 // eachFile parses every file of the module that is no test.
 func eachFile(t *testing.T, f func(folder, path string, file *ast.File)) {
 	t.Helper()

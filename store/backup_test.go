@@ -161,7 +161,7 @@ func TestDB_Trim_GivesRoomBack(t *testing.T) {
 	}
 	before := pages()
 	want := home.Checkpoint{Source: "box-1", At: t0.Add(30_000 * time.Second), State: []byte(`{"a":1}`)}
-	removed, err := db.Trim(t.Context(), []home.Checkpoint{want})
+	removed, err := db.Trim(t.Context(), want)
 	if err != nil || removed != 30_000 {
 		t.Fatalf("removed %d, %v", removed, err)
 	}

@@ -20,20 +20,14 @@ func (db *DB) Checkpoints(ctx context.Context) ([]home.Checkpoint, error) {
 	}, `SELECT s.text, c.at, c.state, coalesce(c.gain, 0), coalesce(c.base, 0) FROM checkpoint c JOIN slug s ON s.id = c.source ORDER BY 1`)
 }
 
-// Trim keeps the checkpoints and removes the load before each, in one
+// Trim keeps a checkpoint and removes the load of its source before it, in one
 // transaction, and gives the room back to the disk. It returns how many readings
 // were removed.
-func (db *DB) Trim(ctx context.Context, cs []home.Checkpoint) (removed int64, err error) {
+func (db *DB) Trim(ctx context.Context, c home.Checkpoint) (removed int64, err error) {
 	const op = "let go of old load"
-	err = db.tx(ctx, op, func(w *work) error {
-		for _, c := range cs {
-			n, err := w.trim(c)
-			if err != nil {
-				return err
-			}
-			removed += n
-		}
-		return nil
+	err = db.tx(ctx, op, func(w *work) (err error) {
+		removed, err = w.trim(c)
+		return err
 	})
 	if err != nil {
 		return 0, err

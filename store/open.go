@@ -118,7 +118,8 @@ func Peek(ctx context.Context, path string) (*DB, error) {
 // package's guarantees rest on.
 func connect(path, extra string) (*sql.DB, error) {
 	dsn := "file:" + (&url.URL{Path: path}).EscapedPath() +
-		"?" + extra + "&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)"
+		"?" + extra + "&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)" +
+		"&_pragma=journal_size_limit(16777216)" // what a large import wrote is not kept beside the store for ever
 	db, err := sql.Open("sqlite", dsn)
 	if err != nil {
 		return nil, &home.Error{Op: "open store", Err: err}

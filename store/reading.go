@@ -40,6 +40,17 @@ func (db *DB) Readings(ctx context.Context, source string, q home.Quantity, from
 		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
 }
 
+// FirstReadings is Readings with the earliest of them, at most limit.
+func (db *DB) FirstReadings(ctx context.Context, source string, q home.Quantity, from, to time.Time, limit int) ([]home.Reading, error) {
+	id, ok := db.known(source)
+	if !ok {
+		return nil, nil
+	}
+	return list(ctx, db.read, "read readings", scanReading,
+		readingColumns+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NULL ORDER BY r.at, r.seq, r.cat LIMIT ?`,
+		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64), limit)
+}
+
 // Counts returns the readings of one quantity known to be of one cat, from from
 // to before to, in time order. A zero time is no bound.
 func (db *DB) Counts(ctx context.Context, cat string, q home.Quantity, from, to time.Time) ([]home.Reading, error) {

@@ -71,7 +71,7 @@ func run(args []string, out, errOut io.Writer) int {
 
 func (t terminal) run(args []string) int {
 	var c cli
-	parser, err := kong.New(&c, kong.Name("weighbeam"), kong.Vars{"version": version, "flags": flagNames()},
+	parser, err := kong.New(&c, kong.Name("weighbeam"), kong.Vars{"version": version, "flags": flagNames(), "devices": deviceNames()},
 		kong.Description("Takes every weighing and home check of your cats, and tells you in time when something slips. It watches; your veterinary practice decides."),
 		kong.Writers(t.out, t.err), kong.UsageOnError(), kong.Exit(func(code int) { panic(exit(code)) }))
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 	"iter"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"weighbeam/app"
@@ -15,15 +16,16 @@ import (
 )
 
 type simulateCmd struct {
-	Folder string    `arg:"" help:"Folder to write readings.csv, household.toml and truth.jsonl into; made if missing." type:"path"`
-	Seed   uint64    `help:"The same seed gives the same bytes." default:"1"`
-	Start  time.Time `help:"First day." format:"2006-01-02" default:"2025-01-06"`
-	Days   int       `help:"How many days." default:"240"`
-	Cats   int       `help:"How many cats." default:"3"`
-	Unwell int       `help:"How many of them fall ill: the first loses weight, the second breathes faster, and so on in turn." default:"2"`
-	Scales int       `help:"How many litter boxes." default:"2"`
-	Load   bool      `help:"Write the raw load of each scale instead of settled values. This is much more."`
-	Faults string    `help:"Troubles to add, by name, with commas." default:""`
+	Folder  string    `arg:"" help:"Folder to write readings.csv, household.toml and truth.jsonl into; made if missing." type:"path"`
+	Seed    uint64    `help:"The same seed gives the same bytes." default:"1"`
+	Start   time.Time `help:"First day." format:"2006-01-02" default:"2025-01-06"`
+	Days    int       `help:"How many days." default:"240"`
+	Cats    int       `help:"How many cats." default:"3"`
+	Unwell  int       `help:"How many of them fall ill: the first loses weight, the second breathes faster, and so on in turn." default:"2"`
+	Scales  int       `help:"How many litter boxes." default:"2"`
+	Load    bool      `help:"Write the raw load of each scale instead of settled values. This is much more."`
+	Devices string    `help:"Scales under the boxes, in turn, by name: ${devices}." default:"5hz"`
+	Faults  string    `help:"Troubles to add, by name, with commas." default:""`
 }
 
 func (s simulateCmd) Run(ctx context.Context, t terminal) error {
@@ -31,8 +33,12 @@ func (s simulateCmd) Run(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
+	devices, err := simulator.ParseDevices(s.Devices)
+	if err != nil {
+		return err
+	}
 	house, err := simulator.New(simulator.Options{Seed: s.Seed, Start: s.Start, Days: s.Days, Cats: s.Cats,
-		Unwell: s.Unwell, Scales: s.Scales, Faults: faults})
+		Unwell: s.Unwell, Scales: s.Scales, Devices: devices, Faults: faults})
 	if err != nil {
 		return err
 	}
@@ -93,4 +99,12 @@ func firstError(errs ...error) error {
 		}
 	}
 	return nil
+}
+
+func deviceNames() string {
+	var names []string
+	for _, d := range simulator.Devices() {
+		names = append(names, d.Name)
+	}
+	return strings.Join(names, ", ")
 }

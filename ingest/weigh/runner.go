@@ -20,7 +20,8 @@ type Store interface {
 	Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
 	EachReading(ctx context.Context, f func(home.Reading) error) (journalEnd int64, err error)
 	Checkpoints(ctx context.Context) ([]home.Checkpoint, error)
-	Trim(ctx context.Context, cs []home.Checkpoint) (int64, error)
+	FirstReadings(ctx context.Context, source string, q home.Quantity, from, to time.Time, limit int) ([]home.Reading, error)
+	Trim(ctx context.Context, c home.Checkpoint) (int64, error)
 	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)
 	SaveVisits(ctx context.Context, c home.Cursor, changed, gone []home.Visit) error
 }
@@ -40,6 +41,7 @@ type Runner struct {
 	weigher *Weigher // nil where it must be made anew
 	cursor  home.Cursor
 	trimmed time.Time
+	step    int // trimStep
 
 	mu      sync.Mutex
 	reached time.Time // by the clock of the house: everything up to then was looked at
@@ -51,7 +53,9 @@ const (
 )
 
 // NewRunner returns a Runner that has not begun.
-func NewRunner(store Store, opt Options) *Runner { return &Runner{store: store, opt: opt} }
+func NewRunner(store Store, opt Options) *Runner {
+	return &Runner{store: store, opt: opt, step: trimStep}
+}
 
 func (r *Runner) reach(now time.Time) {
 	r.mu.Lock()

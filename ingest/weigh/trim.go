@@ -2,6 +2,7 @@ package weigh
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"weighbeam/home"
@@ -26,29 +27,45 @@ func (r *Runner) trim(ctx context.Context, now time.Time) error {
 	for _, c := range known {
 		was[c.Source] = c
 	}
-	var next []home.Checkpoint
+	var removed int64
 	for _, source := range r.weigher.sources() {
-		c, err := r.bring(ctx, source, was[source], cutoff)
+		n, err := r.letGo(ctx, source, was[source], cutoff)
 		if err != nil {
 			return err
 		}
-		if c.At.After(was[source].At) {
-			next = append(next, c)
-		}
+		removed += n
 	}
-	if len(next) > 0 {
-		removed, err := r.store.Trim(ctx, next)
-		if err != nil {
-			return err
-		}
+	if removed > 0 {
 		r.opt.Log.Info("let go of old load", "before", cutoff, "readings", removed)
 	}
 	r.trimmed = now
 	return nil
 }
 
-// bring steps the tracker of a source from its checkpoint to cutoff. Where there
-// is no load in between, the checkpoint stays as it is.
+// trimStep is how many readings are let go of together: years that were imported
+// take no more memory than days.
+const trimStep = 10_000
+
+// letGo removes the load of a source before cutoff, a part in each transaction.
+func (r *Runner) letGo(ctx context.Context, source string, c home.Checkpoint, cutoff time.Time) (removed int64, err error) {
+	for {
+		next, err := r.bring(ctx, source, c, cutoff)
+		if err != nil || !next.At.After(c.At) {
+			return removed, err
+		}
+		n, err := r.store.Trim(ctx, next)
+		if err != nil {
+			return removed, err
+		}
+		removed += n
+		if c = next; !c.At.Before(cutoff) {
+			return removed, nil
+		}
+	}
+}
+
+// bring steps the tracker of a source from its checkpoint towards cutoff, at most by
+// trimStep readings. Where there is no load in between, the checkpoint stays as it is.
 func (r *Runner) bring(ctx context.Context, source string, c home.Checkpoint, cutoff time.Time) (home.Checkpoint, error) {
 	kind := home.Floor
 	if s, ok := r.weigher.house.Scale(source); ok {
@@ -60,9 +77,13 @@ func (r *Runner) bring(ctx context.Context, source string, c home.Checkpoint, cu
 			r.opt.Log.Warn("a scale begins afresh", "source", source, "err", err, "hint", home.Hint(err))
 		}
 	}
-	load, err := r.store.Readings(ctx, source, home.Load, c.At, cutoff)
+	load, err := r.store.FirstReadings(ctx, source, home.Load, c.At, cutoff, r.step)
 	if err != nil || len(load) == 0 {
 		return c, err
+	}
+	if len(load) == r.step { // there is more: all of the last moment wait for it
+		cutoff = load[len(load)-1].Time
+		load = load[:slices.IndexFunc(load, func(l home.Reading) bool { return !l.Time.Before(cutoff) })]
 	}
 	for _, l := range load {
 		if !sc.testing(l.Time, l.Value) { // its visits were kept when they were new

@@ -30,12 +30,12 @@ func TestRunner_Trim_ChangesNoVisit(t *testing.T) {
 	}
 	readings := slices.Collect(sim.Load())
 	half := len(readings) / 2
-	finish := func(keep time.Duration) (*fixture, string) {
+	finish := func(keep time.Duration, step int) (*fixture, string) {
 		f := newFixture(t, readings[half].Time)
 		if err := f.db.SetHousehold(t.Context(), sim.Household()); err != nil {
 			t.Fatal(err)
 		}
-		f.keep = keep
+		f.keep, f.step = keep, step
 		for part := range slices.Chunk(readings[:half], 5000) {
 			f.append(t, part...)
 		}
@@ -48,10 +48,13 @@ func TestRunner_Trim_ChangesNoVisit(t *testing.T) {
 		f.until(t)
 		return f, brief(f.visits(t))
 	}
-	_, want := finish(0)
-	trimmed, got := finish(3 * 24 * time.Hour)
-	if got != want {
+	_, want := finish(0, 0)
+	if _, got := finish(3*24*time.Hour, 0); got != want {
 		t.Errorf("with old load gone:\n%s\nwant\n%s", got, want)
+	}
+	trimmed, got := finish(3*24*time.Hour, 700) // in parts, some of which end within a visit
+	if got != want {
+		t.Errorf("with old load gone in parts:\n%s\nwant\n%s", got, want)
 	}
 	if strings.Count(want, "\n") < 30 {
 		t.Fatalf("only these visits, nothing is proved:\n%s", want)

@@ -121,6 +121,7 @@ type fixture struct {
 	db   *store.DB
 	now  time.Time
 	keep time.Duration
+	step int // of letting go; 0: as usual
 }
 
 func (f *fixture) clock() time.Time { return f.now }
@@ -129,6 +130,9 @@ func (f *fixture) clock() time.Time { return f.now }
 func (f *fixture) until(t *testing.T) {
 	t.Helper()
 	r := NewRunner(f.db, Options{Now: f.clock, Keep: f.keep, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	if f.step > 0 {
+		r.step = f.step
+	}
 	for rounds := 0; r.Reached().Before(f.now); rounds++ {
 		if _, err := r.Round(t.Context()); err != nil || rounds > 100 {
 			t.Fatalf("round %d: %v", rounds, err)
