@@ -78,8 +78,9 @@ func answerJSON(w http.ResponseWriter, body any, err error) {
 	_, _ = w.Write(append(text, '\n')) // a reader that left is no fault of the program
 }
 
-// HTTPBench calibrates over the running program whose pages are at URL.
-type HTTPBench struct{ URL string }
+// HTTPBench calibrates over the running program whose pages are at URL, with the
+// token of a device that may send for the scale; none where the program asks for none.
+type HTTPBench struct{ URL, Token string }
 
 // benchPatience bounds one request; the program answers from its own disk.
 const benchPatience = 10 * time.Second
@@ -118,6 +119,9 @@ func (b HTTPBench) ask(ctx context.Context, method, path string, body []byte, in
 	if err != nil {
 		return &home.Error{Op: op, Err: err, Hint: "Give the address of its pages with --url."}
 	}
+	if b.Token != "" {
+		req.Header.Set("Authorization", "Bearer "+b.Token)
+	}
 	resp, err := asker.Do(req)
 	if err != nil {
 		return &home.Error{Op: op, Err: err, Hint: "Start weighbeam serve, or give the address of its pages with --url."}
@@ -129,8 +133,8 @@ func (b HTTPBench) ask(ctx context.Context, method, path string, body []byte, in
 	}
 	switch resp.StatusCode {
 	case http.StatusSeeOther, http.StatusFound, http.StatusUnauthorized, http.StatusForbidden:
-		return home.Hinted(op, "Calibrate on the page of the scale, signed in as a keeper; or stop weighbeam and give known loads with --points.",
-			"the pages at %s want a password", b.URL)
+		return home.Hinted(op, "Name a file with the token of a device that may send for this scale, with --token-file; or calibrate on the page of the scale, signed in as a keeper.",
+			"the program at %s does not let this in", b.URL)
 	}
 	if resp.StatusCode != http.StatusOK {
 		var no calibrateRefusal

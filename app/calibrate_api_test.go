@@ -68,7 +68,7 @@ func TestHTTPBench_NotOurs(t *testing.T) {
 		h    http.HandlerFunc
 		want string
 	}{
-		"a door":          {func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/login", http.StatusSeeOther) }, "want a password"},
+		"a door":          {func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/login", http.StatusSeeOther) }, "does not let this in"},
 		"another program": {http.NotFound, "answered 404"},
 	} {
 		server := httptest.NewServer(row.h)
@@ -80,5 +80,21 @@ func TestHTTPBench_NotOurs(t *testing.T) {
 	}
 	if (HTTPBench{URL: "http://127.0.0.1:1"}).Answers(t.Context()) {
 		t.Error("nobody is there, and answers")
+	}
+}
+
+// Where devices have tokens, a scale is calibrated with that of a device that may
+// send for it, and with no other.
+func TestApp_Calibrate_ByTheScalesOwnDevice(t *testing.T) {
+	l := apiHouse(t)
+	ask := home.Calibration{Source: "box-1", Points: []home.KnownLoad{{Load: []float64{3.01, 3.012, 3.011}}, {Kg: 2, SDKg: 0.001, Load: []float64{5.09, 5.088, 5.091}}}}
+	for device, lets := range map[string]bool{"box": true, "tablet": false, "nobody": false} {
+		_, err := HTTPBench{URL: l.PagesURL(), Token: "a-long-enough-token-" + device}.Fit(t.Context(), ask, false)
+		if let := err == nil; let != lets {
+			t.Errorf("%s: %v", device, err)
+		}
+		if err != nil && !strings.Contains(home.Hint(err), "--token-file") {
+			t.Errorf("%s is told %q", device, home.Hint(err))
+		}
 	}
 }

@@ -28,12 +28,23 @@ func serveDescription(w http.ResponseWriter, _ *http.Request) {
 // machine alone.
 func (a *App) checkAPI(form manual.Options) http.Handler {
 	take := manual.CheckAPI(a.store, form)
-	guarded := a.api.Guard(home.Hand, take)
+	return a.keeperOr(take, func(*http.Request) string { return home.Hand })
+}
+
+// scalesAPI lets a scale be calibrated by the same, with the token of a device that
+// may send for it.
+func (a *App) scalesAPI() http.Handler {
+	return a.keeperOr(calibrateAPI(a.bench()), func(r *http.Request) string { return r.PathValue("source") })
+}
+
+// keeperOr lets to next a person who has signed in and may change things, and who
+// may post for a source.
+func (a *App) keeperOr(next http.Handler, source func(*http.Request) string) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if p, ok := door.Who(r.Context()); ok && p.Name != "" && p.Role == door.Keeper {
-			take.ServeHTTP(w, r)
+			next.ServeHTTP(w, r)
 			return
 		}
-		guarded.ServeHTTP(w, r)
+		a.api.Guard(source(r), next).ServeHTTP(w, r)
 	})
 }

@@ -61,7 +61,7 @@ func (a *App) handler(words manual.Words) http.Handler {
 	mux.Handle(httpapi.Path, a.api)
 	mux.Handle(manual.CheckPath, a.checkAPI(form))
 	mux.HandleFunc("GET "+descriptionPath, serveDescription)
-	mux.Handle(scalesPath, calibrateAPI(a.bench()))
+	mux.Handle(scalesPath+"{source}/", a.scalesAPI())
 	mux.Handle("GET /metrics", promhttp.HandlerFor(a.registry, promhttp.HandlerOpts{}))
 	mux.HandleFunc("GET /healthz", a.serveHealth)
 	for pattern, h := range a.opt.Handle {

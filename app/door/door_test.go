@@ -186,6 +186,7 @@ func TestDoor_WithoutSession_TurnsAway(t *testing.T) {
 		{"GET", "/answer", 303, "without one, it is a page as any other"},
 		{"POST", "/api/v1/readings", 200, "devices bring a token of their own"},
 		{"POST", "/api/v1/checks", 200, "for home checks, too"},
+		{"POST", "/api/v1/scales/box-1/calibrations", 200, "and to calibrate their scale"},
 		{"GET", "//style.css", 303, "no other spelling opens anything"},
 		{"GET", "/answer/../", 303, "nor a path that climbs"},
 	} {

@@ -23,6 +23,8 @@ type calibrateCmd struct {
 	Try    bool   `help:"Only say how good the scale is; correct nothing."`
 	URL    string `help:"Pages of the running program; without it, those that the settings name." placeholder:"URL"`
 	JSON   bool   `help:"The outcome as one JSON object."`
+
+	TokenFile string `help:"File with the token of a device that may send for the scale, where the program asks for one." type:"existingfile" placeholder:"FILE"`
 }
 
 // Run asks for one known mass after the other, or takes them from a file.
@@ -69,7 +71,11 @@ func (c calibrateCmd) bench(ctx context.Context) (app.Bench, func(), error) {
 		}
 		url = "http://" + cfg.Listen.String()
 	}
-	if b := (app.HTTPBench{URL: strings.TrimSuffix(url, "/")}); url != "" && (c.URL != "" || b.Answers(ctx)) {
+	token, err := tokenOf(c.TokenFile)
+	if err != nil {
+		return nil, nil, err
+	}
+	if b := (app.HTTPBench{URL: strings.TrimSuffix(url, "/"), Token: token}); url != "" && (c.URL != "" || b.Answers(ctx)) {
 		return b, func() {}, nil
 	}
 	if c.Points == "" {

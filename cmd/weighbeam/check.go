@@ -59,17 +59,15 @@ func (c checkCmd) Run(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
-	var token []byte
-	if c.TokenFile != "" {
-		if token, err = os.ReadFile(c.TokenFile); err != nil {
-			return err
-		}
+	token, err := tokenOf(c.TokenFile)
+	if err != nil {
+		return err
 	}
 	url := c.URL
 	if url == "" {
 		url = "http://" + cfg.Listen.String()
 	}
-	answer, err := app.PostCheck(ctx, url, strings.TrimSpace(string(token)), body)
+	answer, err := app.PostCheck(ctx, url, token, body)
 	if err != nil {
 		return err
 	}
@@ -85,6 +83,15 @@ func (c checkCmd) Run(ctx context.Context, t terminal) error {
 	}
 	_, err = fmt.Fprintf(t.out, "%s, as %s.\n", said, answer.ID)
 	return err
+}
+
+// tokenOf is the token in a file; empty where no file is named.
+func tokenOf(path string) (string, error) {
+	if path == "" {
+		return "", nil
+	}
+	text, err := os.ReadFile(path)
+	return strings.TrimSpace(string(text)), err
 }
 
 // body is the check as JSON.
