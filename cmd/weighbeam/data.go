@@ -13,6 +13,7 @@ import (
 	"github.com/schollz/progressbar/v3"
 
 	"weighbeam/app"
+	"weighbeam/home"
 	"weighbeam/store"
 )
 
@@ -53,10 +54,17 @@ func (w where) peek(ctx context.Context) (*store.DB, error) {
 
 type importCmd struct {
 	where
-	Files []string `arg:"" help:"Readings CSV, or a JSON-lines export (.jsonl)." type:"existingfile" name:"file"`
+	Files []string `arg:"" optional:"" help:"Readings CSV, or a JSON-lines export (.jsonl)." type:"existingfile" name:"file"`
+	fluxFlags
 }
 
 func (c importCmd) Run(ctx context.Context, t terminal) error {
+	switch {
+	case (c.Influx == "") == (len(c.Files) == 0):
+		return home.Hinted("import", "Name files, or a query with --influx.", "it is not said what to import")
+	case c.Influx != "":
+		return c.fromEngine(ctx, t)
+	}
 	db, err := c.open(ctx)
 	if err != nil {
 		return err
@@ -70,6 +78,11 @@ func (c importCmd) Run(ctx context.Context, t terminal) error {
 		}
 	}, func(n int) { _ = bar.Add(n) }) // a bar that cannot be drawn is no error
 	_ = bar.Finish()
+	return imported(t, done, err)
+}
+
+// imported says what became of an import.
+func imported(t terminal, done app.Imported, err error) error {
 	fmt.Fprintf(t.out, "%d rows: %d stored, %d already there, %d set aside.\n", done.Rows, done.Stored, done.Duplicate, done.SetAside)
 	if err != nil {
 		fmt.Fprintln(t.out, "It was cut short. Run it again: nothing is taken twice.")
