@@ -112,7 +112,7 @@ func (p *pages) showCalibrate(w http.ResponseWriter, r *http.Request, status int
 		p.draw(w, r, view{}, err)
 		return
 	}
-	guard(w.Header(), listenPolicy)
+	guard(w.Header(), scriptPolicy)
 	v.Now = liveWords(live)
 	base := "/sources/" + v.ID + "/calibrate"
 	v.Here = base + "?" + addressOf(points).Encode()

@@ -24,7 +24,7 @@ type catView struct {
 type chartView struct {
 	Heading, Alt         string
 	SVG, Narrow, Printed string
-	PNG, CSV             string // addresses, whole: html/template would escape the = of a part
+	PNG, CSV, Spots      string // addresses, whole: html/template would escape the = of a part
 	Legend               []legendEntry
 	Table                table
 	N                    int
@@ -117,7 +117,7 @@ func (p *pages) moreCharts(g *gathering) ([]chartView, error) {
 		}
 		if len(s.values) > 0 {
 			v := p.chartView(s, m.heading)
-			v.SVG, v.PNG, v.High = v.SVG+"&size=low", v.PNG+"&size=low", int(chart.Low.H)
+			v.SVG, v.PNG, v.Spots, v.High = v.SVG+"&size=low", v.PNG+"&size=low", v.Spots+"&size=low", int(chart.Low.H)
 			views = append(views, v)
 		}
 	}
@@ -128,7 +128,7 @@ func (p *pages) chartView(s series, heading string) chartView {
 	at := func(form string) string { return "/cats/" + s.cat.ID + "/" + s.name + form + "?" + s.period.query() }
 	return chartView{
 		Heading: heading, Alt: s.picture.Title + ". " + s.picture.Desc,
-		SVG: at(".svg"), Narrow: at(".svg") + "&size=narrow", Printed: at(".svg") + "&size=print", PNG: at(".png"), CSV: at(".csv"),
+		SVG: at(".svg"), Narrow: at(".svg") + "&size=narrow", Printed: at(".svg") + "&size=print", PNG: at(".png"), CSV: at(".csv"), Spots: at(".json"),
 		Legend: s.legend, Table: s.table(p.opts.Zone), N: len(s.readings),
 	}
 }

@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"context"
 	"encoding/csv"
+	"encoding/json"
 	"io"
+	"math"
 	"net/http"
 	"strconv"
 	"strings"
@@ -32,6 +34,9 @@ func (p *pages) chart(w http.ResponseWriter, r *http.Request) {
 	case "png":
 		w.Header().Set("Content-Type", "image/png")
 		err = s.picture.PNG(&content, sizeOf(r.FormValue("size")))
+	case "json":
+		w.Header().Set("Content-Type", "application/json")
+		err = json.NewEncoder(&content).Encode(s.readOut(sizeOf(r.FormValue("size")), p.opts.Zone))
 	case "csv":
 		w.Header().Set("Content-Type", "text/csv; charset=utf-8")
 		w.Header().Set("Content-Disposition", `attachment; filename="`+s.cat.ID+"-"+s.name+`.csv"`)
@@ -45,6 +50,33 @@ func (p *pages) chart(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p.send(w, r, content.Bytes())
+}
+
+// spot is a reading that can be pointed at: where it lies in the picture, as parts of
+// its width and height, and what is said of it.
+type spot struct {
+	X     float64 `json:"x"`
+	Y     float64 `json:"y"`
+	Words string  `json:"words"`
+}
+
+// readOut is what can be pointed at in a picture, from the left.
+func (s series) readOut(size chart.Size, zone *time.Location) []spot {
+	spots := []spot{}
+	for _, at := range s.picture.Places(size) {
+		words := at.Time.In(zone).Format("2 Jan 2006, 15:04") + ": " + number(at.Value, s.decimals)
+		if s.each != nil { // of a whole day
+			words = at.Time.In(zone).Format("2 Jan 2006") + ": " + number(at.Value, s.decimals)
+		}
+		if s.unit != "" {
+			words += " " + s.unit
+		}
+		if at.Series != "" {
+			words += ", " + at.Series
+		}
+		spots = append(spots, spot{math.Round(at.X*1e4) / 1e4, math.Round(at.Y*1e4) / 1e4, words})
+	}
+	return spots
 }
 
 func sizeOf(name string) chart.Size {

@@ -14,8 +14,8 @@ import (
 // been escaped, as html/template does.
 type Frame = func(w http.ResponseWriter, status int, title string, body template.HTML)
 
-// Policy is the content security policy of every page but /listen, /notices and those that calibrate: styles, images
-// and forms from this host, and nothing else, not even script.
+// Policy is the content security policy of every page that has no script of its own: styles, images
+// and forms from this host, and nothing else.
 const Policy = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 type frameData struct {

@@ -119,6 +119,7 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 		mux.HandleFunc("GET /listen.js", p.file("listen.js", "text/javascript; charset=utf-8"))
 	}
 	mux.HandleFunc("GET /style.css", p.file("frame.css", "text/css; charset=utf-8"))
+	mux.HandleFunc("GET /spots.js", p.file("spots.js", "text/javascript; charset=utf-8"))
 	mux.HandleFunc("GET /icon.svg", p.file("icon.svg", "image/svg+xml"))
 	mux.HandleFunc("GET /", p.page(func(*http.Request) (view, error) { return view{}, home.ErrNotFound }))
 	guard := http.NewCrossOriginProtection()
@@ -140,6 +141,9 @@ type view struct {
 	title string
 	data  any
 }
+
+// scripted are the pages with a script of their own; they do without it, too.
+var scripted = map[string]bool{"cat.html": true, "finding.html": true}
 
 // page turns a function that gathers a view into a handler.
 func (p *pages) page(gather func(*http.Request) (view, error)) http.HandlerFunc {
@@ -164,6 +168,9 @@ func (p *pages) write(w http.ResponseWriter, r *http.Request, status int, v view
 		slog.ErrorContext(r.Context(), "draw page", "page", v.name, "err", err)
 		http.Error(w, "This page could not be drawn.", http.StatusInternalServerError)
 		return
+	}
+	if scripted[v.name] {
+		guard(w.Header(), scriptPolicy)
 	}
 	p.frame(w, status, v.title, template.HTML(body.String())) // escaped by html/template above
 }

@@ -21,8 +21,8 @@ type Hearing interface {
 	Closed() <-chan struct{}
 }
 
-// listenPolicy lets the one script of the listen page run, and ask this host.
-const listenPolicy = Policy + "; script-src 'self'; connect-src 'self'"
+// scriptPolicy lets the script of a page run, and ask this host.
+const scriptPolicy = Policy + "; script-src 'self'; connect-src 'self'"
 
 const (
 	heardShown   = 50                     // messages on a page
@@ -54,7 +54,7 @@ type speakerRow struct {
 // listen is the page of what arrives: the newest messages, and each topic with its
 // rate and gaps. Without script it shows what was heard up to now.
 func (p *pages) listen(w http.ResponseWriter, r *http.Request) {
-	guard(w.Header(), listenPolicy)
+	guard(w.Header(), scriptPolicy)
 	v := listenView{Filter: strings.TrimSpace(r.URL.Query().Get("topic"))}
 	filter, err := p.filter(v.Filter)
 	if err != nil {

@@ -185,7 +185,8 @@ func TestPages_WithMarkupInWords_EscapeIt(t *testing.T) {
 	for _, path := range []string{"/", "/cats/mustard", "/cats/mustard/sheet", "/cats/mustard/weight.svg", "/findings/" + f.ID(), "/set-aside"} {
 		w := get(s, path)
 		says(t, w, 200, "script")
-		if strings.Contains(w.Body.String(), "<script") || strings.Contains(w.Body.String(), "<b>\n") || strings.Contains(w.Body.String(), evil) {
+		body := strings.ReplaceAll(w.Body.String(), `<script src="/spots.js" defer></script>`, "") // our own
+		if strings.Contains(body, "<script") || strings.Contains(w.Body.String(), "<b>\n") || strings.Contains(w.Body.String(), evil) {
 			t.Errorf("%s lets markup through", path)
 		}
 	}

@@ -97,6 +97,7 @@ func screens() []size {
 // sound checks what can be measured of a page in the tab.
 func sound(t *testing.T, ctx context.Context, name string) {
 	t.Helper()
+	comesTrue(t, ctx, `[...document.images].every(i => i.complete)`) // another source is taken for another width, at a time of its own
 	for what, script := range map[string]string{
 		"pixels wider than the window":  `String(Math.max(0, document.documentElement.scrollWidth - innerWidth) || "")`,
 		"pictures that did not load":    `[...document.images].filter(i => !i.complete || !i.naturalWidth).map(i => i.currentSrc).join(" ")`,

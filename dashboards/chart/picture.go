@@ -101,15 +101,19 @@ func document(w io.Writer, s Size, title, desc string, paint func(draw.Canvas)) 
 	return err
 }
 
-// draw leaves room above the frame for words and beside it for half a mark.
 func (p Picture) draw(c draw.Canvas, s Size) {
 	c.SetColor(Paper)
 	c.Fill(c.Rectangle.Path())
+	p.plot(s).Draw(p.crop(c, s))
+}
+
+// crop leaves room above the frame for words and beside it for half a mark.
+func (p Picture) crop(c draw.Canvas, s Size) draw.Canvas {
 	top := vg.Length(2)
 	if s.Words > 0 && (!p.Began.At.IsZero() || len(p.Moments) > 0) {
 		top = vg.Length(s.Words) + 6
 	}
-	p.plot(s).Draw(draw.Crop(c, 0, -4, 0, -top))
+	return draw.Crop(c, 0, -4, 0, -top)
 }
 
 // PNG writes p at two dots a point, in its light colours.
