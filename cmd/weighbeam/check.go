@@ -55,9 +55,14 @@ func (c checkCmd) Run(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
-	body, err := c.body(time.Now())
-	if err != nil {
-		return err
+	body, wrong := c.body(time.Now())
+	if wrong != nil && (len(flags) == 0 || c.Cat == "") {
+		return wrong
+	}
+	if wrong != nil { // the red flag is kept, and what else was typed as it is
+		if body, err = c.bare(time.Now(), wrong); err != nil {
+			return err
+		}
 	}
 	token, err := tokenOf(c.TokenFile)
 	if err != nil {
@@ -72,7 +77,7 @@ func (c checkCmd) Run(ctx context.Context, t terminal) error {
 		return err
 	}
 	if c.JSON {
-		return json.NewEncoder(t.out).Encode(answer)
+		return firstError(wrong, json.NewEncoder(t.out).Encode(answer))
 	}
 	if len(flags) == 0 && answer.Now != "" { // a part that was seen is such a sign
 		fmt.Fprintln(t.err, answer.Now)
@@ -82,7 +87,14 @@ func (c checkCmd) Run(ctx context.Context, t terminal) error {
 		said = "Stored before"
 	}
 	_, err = fmt.Fprintf(t.out, "%s, as %s.\n", said, answer.ID)
-	return err
+	return firstError(wrong, err)
+}
+
+// bare is a check of its red flags, with all else as a note.
+func (c checkCmd) bare(now time.Time, wrong error) ([]byte, error) {
+	typed := strings.Join(append([]string{c.Note, "weight", c.Weight, c.With, c.Without, c.Unit, "breaths", c.Breaths, "beats", c.Beats, c.State, c.At}, c.Seen...), " ")
+	return json.Marshal(map[string]any{"id": uuid.NewString(), "cat": c.Cat, "time": now, "by": c.By, "red_flags": c.RedFlag,
+		"note": fmt.Sprintf("%s (not understood: %v)", strings.Join(strings.Fields(typed), " "), wrong)})
 }
 
 // tokenOf is the token in a file; empty where no file is named.

@@ -54,7 +54,7 @@ func TestCheck_BesideTheProgram(t *testing.T) {
 		// what cannot wait is said first, stored or not
 		{"red flag", []string{"plum", "--red-flag", "collapse"}, 0, []string{"Go to a vet now", "+44 20 7946 0000", "Stored, as "}},
 		{"red flag that was seen", []string{"plum", "--seen", "gum-colour=blue"}, 0, []string{"Go to a vet now", "Stored, as "}},
-		{"red flag beside a mistake", []string{"plum", "--red-flag", "collapse", "--weight", "heavy"}, 1, []string{"Go to a vet now", "no number"}},
+		{"red flag beside a mistake", []string{"plum", "--red-flag", "collapse", "--weight", "heavy"}, 1, []string{"Go to a vet now", "no number", "Stored, as "}},
 	} {
 		code, out := call(t, append(append([]string{"check"}, c.args...), reach...)...)
 		if code != c.code {
@@ -67,7 +67,7 @@ func TestCheck_BesideTheProgram(t *testing.T) {
 		}
 	}
 	_, page := get(p.pages() + "/check/plum/history")
-	for _, words := range []string{"4.3", "22", "Ada", "from a file", "collapse"} {
+	for _, words := range []string{"4.3", "22", "Ada", "from a file", "collapse", "heavy"} {
 		if !strings.Contains(page, words) {
 			t.Errorf("the history does not show %q", words)
 		}
