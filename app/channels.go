@@ -2,8 +2,6 @@ package app
 
 import (
 	"fmt"
-	"strconv"
-	"time"
 
 	"weighbeam/home"
 	"weighbeam/notify"
@@ -194,26 +192,4 @@ func (c Config) routes(browser func(channel string) (notify.Transport, error)) (
 
 func inChannel(name string, err error) error {
 	return &home.Error{Op: "read settings", Hint: home.Hint(err), Err: fmt.Errorf("channel %q: %w", name, err)}
-}
-
-// UnmarshalText refuses what is no length of time.
-func (w *Wait) UnmarshalText(b []byte) (err error) {
-	text := string(b)
-	if days, ok := cutDays(text); ok {
-		w.Duration = time.Duration(days) * 24 * time.Hour
-		return nil
-	}
-	if w.Duration, err = time.ParseDuration(text); err != nil || w.Duration <= 0 {
-		return fmt.Errorf(`%q is no length of time: write it as "30m", "2h" or "3d"`, b)
-	}
-	return nil
-}
-
-// cutDays reads a whole number of days, as "3d".
-func cutDays(text string) (int, bool) {
-	if len(text) < 2 || text[len(text)-1] != 'd' {
-		return 0, false
-	}
-	n, err := strconv.ParseUint(text[:len(text)-1], 10, 10)
-	return int(n), err == nil && n > 0
 }

@@ -15,6 +15,7 @@ import (
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
 
+	"weighbeam/app/door"
 	"weighbeam/home"
 )
 
@@ -33,17 +34,25 @@ func described(t *testing.T) validator.Validator {
 	return v
 }
 
-// apiHouse is a program with two devices: the tablet may send checks, the box not.
+// apiHouse is a program whose pages want a password, also on the machine itself, with
+// two devices: the tablet may send checks, the box not.
 func apiHouse(t *testing.T) *liveHouse {
 	t.Helper()
 	dir := t.TempDir()
+	hash, err := door.Hash("sixteen tabby paws")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "ada"), []byte(hash), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	for _, name := range []string{"tablet", "box"} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte("a-long-enough-token-"+name), 0o600); err != nil {
 			t.Fatal(err)
 		}
 	}
 	return startLiveWith(t, home.Household{Cats: []home.Cat{{ID: "plum", Name: "Plum"}}, Scales: []home.Scale{{ID: "box-1", Kind: home.LitterBox}}}, noon,
-		"[[device]]\nname = \"tablet\"\ntoken_file = \""+filepath.Join(dir, "tablet")+"\"\nsources = [\"hand\"]\n"+
+		"[door]\nproxies = [\"127.0.0.1\"]\n[[door.person]]\nname = \"ada\"\npassword_file = \""+filepath.Join(dir, "ada")+"\"\n[[device]]\nname = \"tablet\"\ntoken_file = \""+filepath.Join(dir, "tablet")+"\"\nsources = [\"hand\"]\n"+
 			"[[device]]\nname = \"box\"\ntoken_file = \""+filepath.Join(dir, "box")+"\"\nsources = [\"box-1\"]\n")
 }
 
@@ -122,6 +131,16 @@ func TestApp_PostChecks_AsDescribed(t *testing.T) {
 	checks, err := l.Store().Checks(t.Context(), "plum", noon.AddDate(0, 0, -30), noon.Add(time.Hour))
 	if err != nil || len(checks) != 3 {
 		t.Errorf("%d checks are stored, want 3: %v", len(checks), err)
+	}
+}
+
+// Where the pages want no password, neither does a check: who may fill in the form
+// may send it.
+func TestApp_PostChecks_OnTheMachineItself(t *testing.T) {
+	l := startLive(t, home.Household{Cats: []home.Cat{{ID: "plum", Name: "Plum"}}}, noon)
+	answer, err := PostCheck(t.Context(), l.PagesURL(), "", []byte(`{"cat":"plum","note":"x"}`))
+	if err != nil || answer.ID == "" {
+		t.Errorf("%+v, %v", answer, err)
 	}
 }
 

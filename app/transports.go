@@ -5,7 +5,6 @@ import (
 	"net"
 	"slices"
 	"strconv"
-	"time"
 
 	"weighbeam/home"
 	"weighbeam/notify"
@@ -102,6 +101,3 @@ func (c Config) ownTopics() map[string]bool {
 	}
 	return own
 }
-
-// Wait is a length of time, as 90m, 2h or 3d.
-type Wait struct{ time.Duration }

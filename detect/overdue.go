@@ -30,7 +30,7 @@ func newOverdue(cat home.Cat, care *cares) *overdue { return &overdue{born: cat.
 func (d *overdue) kind() home.Sign { return home.CheckOverdue }
 
 func (d *overdue) step(o Observation) verdict {
-	if o.Check == nil && o.Count == nil {
+	if o.Check == nil && (o.Count == nil || o.Count.Source != home.Hand) {
 		return verdict{}
 	}
 	if at := o.Time(); at.After(d.last) {

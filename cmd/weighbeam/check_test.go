@@ -11,14 +11,22 @@ import (
 	"weighbeam/manual"
 )
 
-// checkHouse is a running program that hears checks from a device only, and the
-// settings and the token to reach it.
-func checkHouse(t *testing.T) (p *program, args []string) {
+// checkHouse is a running program with a device that may send checks, and the
+// settings and the token to reach it. Where it is closed, its pages want a password.
+func checkHouse(t *testing.T, closed bool) (p *program, args []string) {
 	t.Helper()
 	household := write(t, "household.toml", "[[cat]]\nid = \"plum\"\nname = \"Plum\"\n")
 	token := write(t, "token", "tablet-in-the-kitchen\n")
+	locked := ""
+	if closed {
+		hash, code := once(t, "sixteen tabby paws\n", "password")
+		if code != 0 {
+			t.Fatal(hash)
+		}
+		locked = fmt.Sprintf("[door]\nproxies = [\"127.0.0.1\"]\n[[door.person]]\nname = \"ada\"\npassword_file = %q\n", write(t, "hash", hash))
+	}
 	config := write(t, "w.toml", fmt.Sprintf("listen = \"127.0.0.1:%d\"\nhousehold = %q\nphone = \"+44 20 7946 0000\"\n[broker]\nlisten = \"127.0.0.1:%d\"\n[[device]]\nname = \"tablet\"\ntoken_file = %q\nsources = [\"hand\"]\n",
-		port(t), household, port(t), token))
+		port(t), household, port(t), token)+locked)
 	p = launch(t, "serve", "--config", config)
 	p.pages() // it answers
 	return p, []string{"--config", config, "--token-file", token}
@@ -27,7 +35,7 @@ func checkHouse(t *testing.T) (p *program, args []string) {
 // A person hands checks in from a command line; what is on the pages afterwards is
 // what was said, and what was not understood is told with what to do.
 func TestCheck_BesideTheProgram(t *testing.T) {
-	p, reach := checkHouse(t)
+	p, reach := checkHouse(t, false)
 	whole := write(t, "check.json", `{"id":"a-1","cat":"plum","time":"2025-03-01T08:00:00Z","note":"from a file"}`)
 	for _, c := range []struct {
 		name string
@@ -67,7 +75,7 @@ func TestCheck_BesideTheProgram(t *testing.T) {
 		}
 	}
 	_, page := get(p.pages() + "/check/plum/history")
-	for _, words := range []string{"4.3", "22", "Ada", "from a file", "collapse", "heavy"} {
+	for _, words := range []string{"4.3", "22", "Ada", "from a file", "cannot stand", "heavy"} {
 		if !strings.Contains(page, words) {
 			t.Errorf("the history does not show %q", words)
 		}
@@ -77,7 +85,7 @@ func TestCheck_BesideTheProgram(t *testing.T) {
 // Without the token nothing is taken, without a program nothing is lost in silence,
 // and a script reads the answer as JSON.
 func TestCheck_Reach(t *testing.T) {
-	_, reach := checkHouse(t)
+	_, reach := checkHouse(t, true)
 	if code, out := call(t, "check", "plum", "--note", "x", "--config", reach[1]); code != 1 || !strings.Contains(out, "--token-file") {
 		t.Errorf("without the token: code %d\n%s", code, out)
 	}

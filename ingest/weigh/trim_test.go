@@ -69,3 +69,38 @@ func TestRunner_Trim_ChangesNoVisit(t *testing.T) {
 		}
 	}
 }
+
+// Whose a visit was, brought along from an export before the load that the visit is
+// made from, names it all the same.
+func TestRunner_ImportedNaming_NamesTheVisit(t *testing.T) {
+	start := time.Date(2025, 1, 6, 0, 0, 0, 0, time.UTC)
+	sim, err := simulator.New(simulator.Options{Seed: 3, Start: start, Days: 2, Cats: 2, Scales: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	made := func(namings ...home.Naming) []home.Visit {
+		f := newFixture(t, start.AddDate(0, 0, 3))
+		if err := f.db.SetHousehold(t.Context(), sim.Household()); err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range namings {
+			if err := f.db.ImportNaming(t.Context(), s); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for part := range slices.Chunk(slices.Collect(sim.Load()), 5000) {
+			f.append(t, part...)
+		}
+		f.until(t)
+		return slices.DeleteFunc(f.visits(t), func(v home.Visit) bool { return v.Event != home.CatVisit })
+	}
+	first := made()[0]
+	other := sim.Household().Cats[0].ID
+	if first.Cat == other {
+		other = sim.Household().Cats[1].ID
+	}
+	named := made(home.Naming{Source: first.Source, Start: first.Start, Cat: other, By: "Ada", At: start.AddDate(0, 0, 2)})[0]
+	if named.Cat != other || named.Whose != home.Said || !named.Start.Equal(first.Start) {
+		t.Errorf("the visit of %s is of %s (%s), and was said to be of %s", named.Start, named.Cat, named.Whose, other)
+	}
+}
