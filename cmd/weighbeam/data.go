@@ -55,7 +55,7 @@ func (w where) peek(ctx context.Context) (*store.DB, error) {
 type importCmd struct {
 	where
 	Files []string `arg:"" optional:"" help:"Readings CSV, or a JSON-lines export (.jsonl)." type:"existingfile" name:"file"`
-	fluxFlags
+	historyFlags
 }
 
 func (c importCmd) Run(ctx context.Context, t terminal) error {

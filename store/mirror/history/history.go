@@ -1,7 +1,7 @@
-// Package flux reads a history out of a time-series engine that answers queries in
+// Package history reads a history out of a time-series engine that answers queries in
 // Flux. A row that cannot be a reading is an error of that row and stops nothing; the
 // query stands on the engine, which is asked to change nothing.
-package flux
+package history
 
 import (
 	"context"

@@ -8,28 +8,28 @@ import (
 	"time"
 
 	"weighbeam/home"
-	"weighbeam/ingest/flux"
 	"weighbeam/store"
+	"weighbeam/store/mirror/history"
 )
 
-// FluxConfig is the engine of [influx], for reading.
-func (c Config) FluxConfig() (flux.Config, error) {
+// HistoryConfig is the engine of [influx], for reading.
+func (c Config) HistoryConfig() (history.Config, error) {
 	if c.Influx == nil {
-		return flux.Config{}, home.Hinted("import", "Write url and token_file under [influx], or name a settings file with --config.", "the settings name no engine")
+		return history.Config{}, home.Hinted("import", "Write url and token_file under [influx], or name a settings file with --config.", "the settings name no engine")
 	}
 	token, err := secret(c.Influx.TokenFile)
-	return flux.Config{URL: c.Influx.URL, Token: token, Org: c.Influx.Org}, err
+	return history.Config{URL: c.Influx.URL, Token: token, Org: c.Influx.Org}, err
 }
 
-// ImportFlux takes the rows that an engine answers into the store. A row that can be
+// ImportHistory takes the rows that an engine answers into the store. A row that can be
 // no reading is set aside and told; the rest is used.
-func ImportFlux(ctx context.Context, db *store.DB, cfg flux.Config, query string, m flux.Mapping, now time.Time, told func(file string, row int, err error)) (Imported, error) {
+func ImportHistory(ctx context.Context, db *store.DB, cfg history.Config, query string, m history.Mapping, now time.Time, told func(file string, row int, err error)) (Imported, error) {
 	if err := m.Valid(); err != nil {
 		return Imported{}, err
 	}
 	in := importer{db: db, now: now, told: told}
 	n := 0
-	err := flux.Each(ctx, cfg, query, func(row flux.Row) error {
+	err := history.Each(ctx, cfg, query, func(row history.Row) error {
 		n++
 		r, err := m.Reading(row, now)
 		if err != nil {
@@ -43,8 +43,8 @@ func ImportFlux(ctx context.Context, db *store.DB, cfg flux.Config, query string
 	return in.done, firstOf(in.flush(ctx), err)
 }
 
-// FluxSeries is what an import would make of rows that go together.
-type FluxSeries struct {
+// HistorySeries is what an import would make of rows that go together.
+type HistorySeries struct {
 	Source     string        `json:"source"`
 	Quantity   home.Quantity `json:"quantity"`
 	Cat        string        `json:"cat,omitempty"`
@@ -57,26 +57,26 @@ type FluxSeries struct {
 	InTheHouse bool          `json:"in_the_house"`
 }
 
-// SurveyFlux says what ImportFlux would make of an answer, and stores nothing.
-func SurveyFlux(ctx context.Context, h home.Household, cfg flux.Config, query string, m flux.Mapping, now time.Time, told func(row int, err error)) ([]FluxSeries, error) {
+// SurveyHistory says what ImportHistory would make of an answer, and stores nothing.
+func SurveyHistory(ctx context.Context, h home.Household, cfg history.Config, query string, m history.Mapping, now time.Time, told func(row int, err error)) ([]HistorySeries, error) {
 	if err := m.Valid(); err != nil {
 		return nil, err
 	}
-	var all []FluxSeries
+	var all []HistorySeries
 	n := 0
-	err := flux.Each(ctx, cfg, query, func(row flux.Row) error {
+	err := history.Each(ctx, cfg, query, func(row history.Row) error {
 		n++
 		r, err := m.Reading(row, now)
 		if err != nil {
 			told(n, err)
 			return ctx.Err()
 		}
-		i := slices.IndexFunc(all, func(s FluxSeries) bool {
+		i := slices.IndexFunc(all, func(s HistorySeries) bool {
 			return s.Source == r.Source && s.Quantity == r.Quantity && s.Cat == r.Cat
 		})
 		if i < 0 {
 			i = len(all)
-			all = append(all, FluxSeries{Source: r.Source, Quantity: r.Quantity, Cat: r.Cat, Unit: r.Quantity.Unit(), First: r.Time, Least: r.Value, Most: r.Value, InTheHouse: lives(h, r)})
+			all = append(all, HistorySeries{Source: r.Source, Quantity: r.Quantity, Cat: r.Cat, Unit: r.Quantity.Unit(), First: r.Time, Least: r.Value, Most: r.Value, InTheHouse: lives(h, r)})
 		}
 		all[i].take(r)
 		return ctx.Err()
@@ -84,7 +84,7 @@ func SurveyFlux(ctx context.Context, h home.Household, cfg flux.Config, query st
 	return all, err
 }
 
-func (s *FluxSeries) take(r home.Reading) {
+func (s *HistorySeries) take(r home.Reading) {
 	s.Rows++
 	if r.Time.Before(s.First) {
 		s.First = r.Time
@@ -103,7 +103,7 @@ func lives(h home.Household, r home.Reading) bool {
 }
 
 // String is the series as one line.
-func (s FluxSeries) String() string {
+func (s HistorySeries) String() string {
 	whose, known := "", ""
 	if s.Cat != "" {
 		whose = " of " + s.Cat

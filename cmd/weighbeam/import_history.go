@@ -7,11 +7,11 @@ import (
 	"time"
 
 	"weighbeam/app"
-	"weighbeam/ingest/flux"
+	"weighbeam/store/mirror/history"
 )
 
-// fluxFlags say what to take out of a time-series engine.
-type fluxFlags struct {
+// historyFlags say what to take out of a time-series engine.
+type historyFlags struct {
 	Influx   string `help:"Flux query whose rows are taken from the engine that the settings name under [influx]." placeholder:"QUERY"`
 	Source   string `help:"With --influx: the scale that the rows are of, or hand; or @COLUMN, which holds it." placeholder:"ID"`
 	Quantity string `help:"With --influx: what they are, as weight; or @COLUMN." default:"weight" placeholder:"QUANTITY"`
@@ -21,8 +21,8 @@ type fluxFlags struct {
 	JSON     bool   `help:"With --dry-run: a JSON object a line."`
 }
 
-func (f fluxFlags) mapping() flux.Mapping {
-	return flux.Mapping{Source: f.Source, Quantity: f.Quantity, Unit: f.Unit, Cat: f.Cat}
+func (f historyFlags) mapping() history.Mapping {
+	return history.Mapping{Source: f.Source, Quantity: f.Quantity, Unit: f.Unit, Cat: f.Cat}
 }
 
 // fromEngine takes a history out of an engine.
@@ -31,7 +31,7 @@ func (c importCmd) fromEngine(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
-	engine, err := cfg.FluxConfig()
+	engine, err := cfg.HistoryConfig()
 	if err != nil {
 		return err
 	}
@@ -44,7 +44,7 @@ func (c importCmd) fromEngine(ctx context.Context, t terminal) error {
 	}
 	defer db.Close()
 	bad := 0
-	done, err := app.ImportFlux(ctx, db, engine, c.Influx, c.mapping(), time.Now(), func(_ string, n int, err error) {
+	done, err := app.ImportHistory(ctx, db, engine, c.Influx, c.mapping(), time.Now(), func(_ string, n int, err error) {
 		bad++
 		tellBad(t, bad, n, err)
 	})
@@ -59,13 +59,13 @@ func tellBad(t terminal, bad, n int, err error) {
 }
 
 // survey says what would be taken.
-func (c importCmd) survey(ctx context.Context, t terminal, cfg app.Config, engine flux.Config) error {
+func (c importCmd) survey(ctx context.Context, t terminal, cfg app.Config, engine history.Config) error {
 	h, err := listenCmd{where: c.where}.household(ctx, cfg)
 	if err != nil {
 		return err
 	}
 	bad := 0
-	all, err := app.SurveyFlux(ctx, h, engine, c.Influx, c.mapping(), time.Now(), func(n int, err error) {
+	all, err := app.SurveyHistory(ctx, h, engine, c.Influx, c.mapping(), time.Now(), func(n int, err error) {
 		bad++
 		tellBad(t, bad, n, err)
 	})
