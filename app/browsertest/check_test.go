@@ -92,7 +92,7 @@ func shows(t *testing.T, ctx context.Context, words string) {
 // reached, with what to say; it is stored when it can.
 func TestCheck_RedFlag_GoesNowEvenAway(t *testing.T) {
 	ctx, c := tab(t), serveChecks(t, "kg")
-	do(t, ctx, chromedp.Navigate(c.url+"/check/plum?open=all"), chromedp.Click(chromedp.CSS("input[name=flag][value=collapse]")))
+	do(t, ctx, chromedp.Navigate(c.url+"/check/plum?open=all"), chromedp.Focus(chromedp.CSS("input[name=flag][value=collapse]")), chromedp.KeyEvent(" "))
 	c.away.Store(true)
 	do(t, ctx, chromedp.Click(chromedp.CSS("button.main")))
 	shows(t, ctx, "Mill Lane practice")

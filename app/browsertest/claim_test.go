@@ -18,7 +18,7 @@ func TestClaim_WithoutScript_MakesAScale(t *testing.T) {
 	do(t, ctx,
 		chromedp.Navigate(serve(t, h)+"/set-aside"),
 		chromedp.Click(chromedp.CSS("details summary")),
-		chromedp.Click(chromedp.CSS("input[name=scale][value='+']")),
+		chromedp.Focus(chromedp.CSS("input[name=scale][value='+']")), chromedp.KeyEvent(" "),
 		chromedp.SetValue(chromedp.ID("unit-1"), "g"),
 	)
 	sound(t, ctx, "claim-open")

@@ -111,7 +111,7 @@ func TestDemo_InARealBrowser(t *testing.T) {
 	do(t, ctx,
 		chromedp.Navigate(url+"/check/saffron?open=all"),
 		chromedp.SendKeys(chromedp.ID("breaths"), "9"),
-		chromedp.Click(chromedp.CSS("input[name=state][value=asleep]")),
+		chromedp.Focus(chromedp.CSS("input[name=state][value=asleep]")), chromedp.KeyEvent(" "),
 		chromedp.SendKeys(chromedp.ID("note"), "on the chair"),
 	)
 	press(t, ctx, "button.main")

@@ -55,7 +55,7 @@ func TestForm_WithoutScript_StoresAndShows(t *testing.T) {
 		chromedp.SendKeys(chromedp.ID("with"), "71,3"),
 		chromedp.SendKeys(chromedp.ID("without"), "67.0"),
 		chromedp.SendKeys(chromedp.ID("breaths"), "12"),
-		chromedp.Click(chromedp.CSS("input[name=state][value=asleep]")),
+		chromedp.Focus(chromedp.CSS("input[name=state][value=asleep]")), chromedp.KeyEvent(" "),
 		chromedp.SendKeys(chromedp.ID("note"), "<b>Ate</b> half."),
 	)
 	before := len(h.Checked)
@@ -119,7 +119,7 @@ func TestForm_WithRedFlag_SaysGoNow(t *testing.T) {
 	screen(t, ctx, 320, "light")
 	do(t, ctx,
 		chromedp.Navigate(serve(t, h)+"/check/plum?open=all"),
-		chromedp.Click(chromedp.CSS("input[value="+string(home.OpenMouth)+"]")),
+		chromedp.Focus(chromedp.CSS("input[value="+string(home.OpenMouth)+"]")), chromedp.KeyEvent(" "),
 		chromedp.SendKeys(chromedp.ID("weight"), "ab"),
 	)
 	before := len(h.Checked)

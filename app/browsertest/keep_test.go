@@ -33,7 +33,7 @@ func TestCheck_OfflineAndBack_IsStoredOnce(t *testing.T) {
 	ctx, c := tab(t), serveChecks(t, "kg")
 	do(t, ctx, chromedp.Navigate(c.url+"/check/plum?open=all"))
 	typed(t, ctx)
-	do(t, ctx, chromedp.Click(chromedp.CSS("input[name=state][value=asleep]")))
+	do(t, ctx, chromedp.Focus(chromedp.CSS("input[name=state][value=asleep]")), chromedp.KeyEvent(" "))
 	c.away.Store(true)
 	do(t, ctx, chromedp.Click(chromedp.CSS("button.main")))
 	shows(t, ctx, "cannot be reached")
