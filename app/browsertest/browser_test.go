@@ -49,6 +49,9 @@ func start() (context.Context, func()) {
 		chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("hide-scrollbars", true),
+		// A click goes to where its target was when it was looked for: while a page
+		// scrolls smoothly, which it does for readers who mind no motion, it misses.
+		chromedp.Flag("force-prefers-reduced-motion", true),
 		// A page taken whole from that cache fires no load event to wait for.
 		chromedp.Flag("disable-back-forward-cache", true),
 	)

@@ -22,6 +22,17 @@ func withoutScript(t *testing.T, ctx context.Context) {
 	}
 }
 
+// Pages do not scroll under the clicks of these tests, nor for a reader who asked for
+// no motion.
+func TestPages_ReducedMotion_DoNotScrollSmoothly(t *testing.T) {
+	ctx := tab(t)
+	screen(t, ctx, 768, "dark")
+	do(t, ctx, chromedp.Navigate(serve(t, fakehouse.Lived())+"/check/plum"))
+	if how := get(t, ctx, chromedp.Evaluate[string](`getComputedStyle(document.documentElement).scrollBehavior`)); how != "auto" {
+		t.Errorf("it scrolls %s", how)
+	}
+}
+
 // press sends the form by its button and waits for the page that follows.
 func press(t *testing.T, ctx context.Context, button string) {
 	t.Helper()
