@@ -171,3 +171,21 @@ func TestMonitor_Property_Junk(t *testing.T) {
 		}
 	})
 }
+
+// TestMonitor_Step_AllButSurelyAnother proves that a name too unlikely to be
+// divided by makes no figure that is none: drawn once by the test above.
+func TestMonitor_Step_AllButSurelyAnother(t *testing.T) {
+	m := New(home.Cat{ID: "cat", Born: epoch}, Options{})
+	for i, kg := range []float64{30, 0.1, 0.1, 0.1, 0.1} {
+		at := epoch.Add(time.Duration(i) * 24 * time.Hour)
+		w := home.Weighing{Cat: "cat", Time: at, Kg: kg, Confidence: 1e-300, Source: "a"}
+		for _, tr := range append(m.Step(Observation{Weighing: &w}), m.Tick(at.AddDate(0, 0, 1))...) {
+			if math.IsNaN(tr.Finding.Confidence + tr.Finding.After) {
+				t.Fatalf("%+v", tr.Finding)
+			}
+		}
+	}
+	if now := m.Outlook(epoch.AddDate(0, 0, 6)); now.Weight.Known {
+		t.Fatalf("a weight is known of weighings that were another cat's: %+v", now.Weight)
+	}
+}

@@ -45,6 +45,10 @@ const (
 	outlierRate = 0.015
 )
 
+// leastNamed is the probability under which a weighing is another cat's: it would
+// weigh nothing here, and its variance would be without bound.
+const leastNamed = 1e-6
+
 // visit is one weighing of the open day.
 type visit struct {
 	source int
@@ -61,8 +65,8 @@ func (w *weights) visit(m home.Weighing) visit {
 		stated := 100 * m.SDKg / m.Kg
 		v = stated*stated + bodyNoise*bodyNoise
 	}
-	named := min(max(m.Confidence, 0), 1)
-	if math.IsNaN(named) {
+	named := min(m.Confidence, 1)
+	if !(named >= leastNamed) {
 		named = 0
 	}
 	return visit{source: s, y: 100*math.Log(m.Kg) - w.zero, v: v, named: named, at: m.Time.UnixNano()}

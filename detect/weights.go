@@ -114,6 +114,10 @@ func newWanderBank() *stat.Bank {
 	return stat.NewBank(grid, prior, 0.998)
 }
 
+// Between these a mass may be a cat's: half of the smallest newborn's, and twice
+// that of the heaviest. Common practice, no published source.
+const leastKg, mostKg = 0.03, 50.0
+
 // step takes in a weighing; other observations do not concern it.
 func (w *weights) step(o Observation) {
 	if o.Weighing == nil {
@@ -122,8 +126,8 @@ func (w *weights) step(o Observation) {
 	m := *o.Weighing
 	m.Kg -= w.care.worn(m.Time)
 	d := dayOf(m.Time)
-	if !(m.Kg > 0) || math.IsInf(m.Kg, 1) || (len(w.sources) > 0 && d < w.day) {
-		return // no mass, or the day is over: the watcher steps through the history again
+	if !(m.Kg >= leastKg && m.Kg <= mostKg) || (len(w.sources) > 0 && d < w.day) {
+		return // no cat's mass, or the day is over: the watcher steps through the history again
 	}
 	w.closeBefore(d)
 	w.day = d
