@@ -11,12 +11,17 @@ import (
 // z90 is the half width of a central 90 % interval of a normal distribution.
 const z90 = 1.6448536269514722
 
+// vague is the standard deviation, in percent, over which a level is no knowledge
+// of a weight: days of weighings that were almost surely other cats'.
+const vague = 50.0
+
 // outlook adds what is known of the weight.
 func (w *weights) outlook(now time.Time, out *home.Outlook) {
 	out.LastKg = w.last
 	if len(w.past) > 0 {
-		level, sd := w.level()
-		out.Weight = home.Figure{Known: true, Value: w.kg(level), Lo: w.kg(level - z90*sd), Hi: w.kg(level + z90*sd)}
+		if level, sd := w.level(); sd <= vague {
+			out.Weight = home.Figure{Known: true, Value: w.kg(level), Lo: w.kg(level - z90*sd), Hi: w.kg(level + z90*sd)}
+		}
 	}
 	out.Month, out.Year = w.changeOver(28), w.changeOver(365)
 	if w.kitten {
@@ -50,7 +55,7 @@ func (w *weights) changeOver(days int) home.Change {
 func (w *weights) trend() []home.TrendPoint {
 	days := make([]stat.Day, 0, len(w.past))
 	for _, p := range w.past {
-		if !math.IsInf(p.r, 1) {
+		if p.r <= vague*vague {
 			days = append(days, stat.Day{Time: float64(p.day), Value: p.y, Variance: p.r, Wander: p.wander})
 		}
 	}
