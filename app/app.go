@@ -174,7 +174,7 @@ func (a *App) startIngest(context.Context) error {
 		}
 		devices = append(devices, httpapi.Device{Name: d.Name, Token: token, Sources: d.Sources})
 	}
-	if a.api, err = httpapi.New(httpapi.Config{Devices: devices}, a.appender, router); err != nil {
+	if a.api, err = httpapi.New(httpapi.Config{Devices: devices}, a.appender, router, a.store); err != nil {
 		return err
 	}
 	return nil

@@ -40,6 +40,21 @@ type Batch struct {
 	Care     []Care
 	SetAside []SetAside
 	Retried  []Retried
+	Answers  []Answer
+}
+
+// Hash is a SHA-256 sum.
+type Hash [32]byte
+
+// Answer is what is answered to a request that carries a key, so that the same
+// request sent again, after a crash too, is answered as it was and stores nothing
+// twice. It is committed with what it answers for.
+type Answer struct {
+	Key     Hash // of who sent it and the key
+	Request Hash // of what was sent
+	Status  int  // HTTP
+	Type    string
+	Body    []byte
 }
 
 // Tally is how the parts of a batch were settled. Each reading received is

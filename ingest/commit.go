@@ -112,6 +112,7 @@ func batchOf(part []read) (b home.Batch, folded int) {
 			b.Readings = append(b.Readings, r.Ready.Readings...)
 			b.Checks = append(b.Checks, r.Ready.Checks...)
 			b.SetAside = append(b.SetAside, r.Ready.SetAside...)
+			b.Answers = append(b.Answers, r.Ready.Answers...)
 			continue
 		}
 		b.Readings = append(b.Readings, r.readings...)

@@ -243,7 +243,7 @@ func TestWays_StopUnderLoad(t *testing.T) {
 func TestWays_HTTP(t *testing.T) {
 	h := newHouse(t)
 	t.Cleanup(h.startAppender(ingest.Options{}))
-	handler, err := httpapi.New(httpapi.Config{}, h.appender, h.router)
+	handler, err := httpapi.New(httpapi.Config{}, h.appender, h.router, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -96,6 +96,11 @@ func (a *appender) all(b home.Batch) error {
 			return err
 		}
 	}
+	for _, n := range b.Answers {
+		if err := a.answer(n); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 

@@ -4,9 +4,11 @@ import (
 	"encoding/json"
 	"net/http"
 	"strconv"
+
+	"weighbeam/home"
 )
 
-// answer is a response, kept whole so that it can be given again.
+// answer is a response.
 type answer struct {
 	status int
 	header http.Header
@@ -56,6 +58,16 @@ func newAnswer(status int, contentType string, body any) *answer {
 		panic("httpapi: " + err.Error()) // the two bodies above always marshal
 	}
 	return &answer{status, http.Header{"Content-Type": {contentType}}, append(text, '\n')}
+}
+
+// again is the answer of an earlier request.
+func again(a home.Answer) *answer {
+	return &answer{a.Status, http.Header{"Content-Type": {a.Type}}, a.Body}
+}
+
+// kept is a as it is stored, to be given again to the request of c.
+func (a *answer) kept(c *claim) home.Answer {
+	return home.Answer{Key: c.key, Request: c.request, Status: a.status, Type: a.header.Get("Content-Type"), Body: a.body}
 }
 
 func (a *answer) retryAfter(seconds int) *answer {

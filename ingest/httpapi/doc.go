@@ -5,8 +5,9 @@
 // that a device with a token reaches only its own sources; that without any token
 // only programs on the same machine are heard, and no web page; and that a request
 // sent again with the same Idempotency-Key gets the same answer and stores nothing
-// twice while this process runs. Across a restart what protects is the identity of
-// a reading: send a time or a sequence number.
+// twice, after a crash between commit and answer too: the answers to the newest
+// 10,000 keys are committed with what they answer for. Without a key what protects
+// is the identity of a reading: send a time or a sequence number.
 //
 // The body is SenML JSON (application/senml+json, or application/json), SenML CBOR
 // (application/senml+cbor) or the readings CSV (text/csv), of at most a mebibyte.

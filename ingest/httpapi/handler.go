@@ -29,6 +29,12 @@ type Scales interface {
 	Scale(id string) (home.Scale, bool)
 }
 
+// Answers knows what was answered to requests with a key; see [store.DB]. They are
+// stored with what they answer for, by way of the [Sink].
+type Answers interface {
+	Answer(ctx context.Context, key home.Hash) (a home.Answer, found bool, err error)
+}
+
 // Device is who may post, and for which sources.
 type Device struct {
 	Name    string
@@ -52,7 +58,7 @@ type Handler struct {
 }
 
 // New returns a handler; the error says which device is not well described.
-func New(cfg Config, sink Sink, scales Scales) (*Handler, error) {
+func New(cfg Config, sink Sink, scales Scales, answers Answers) (*Handler, error) {
 	if cfg.Wait == 0 {
 		cfg.Wait = 10 * time.Second
 	}
@@ -60,7 +66,7 @@ func New(cfg Config, sink Sink, scales Scales) (*Handler, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Handler{cfg: cfg, sink: sink, scales: scales, gate: g, keys: newKeys()}, nil
+	return &Handler{cfg: cfg, sink: sink, scales: scales, gate: g, keys: newKeys(answers)}, nil
 }
 
 // ServeHTTP is part of http.Handler.
@@ -80,9 +86,12 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		bad.write(w)
 		return
 	}
-	h.keys.once(r.Header.Get("Idempotency-Key"), device.Name, r.Header.Get("Content-Type"), body, func() *answer {
-		return h.take(r.Context(), device, r.Header.Get("Content-Type"), body)
-	}).write(w)
+	kind := r.Header.Get("Content-Type")
+	c, answered := h.keys.claim(r.Context(), r.Header.Get("Idempotency-Key"), device.Name, kind, body)
+	if answered == nil {
+		answered = h.take(r.Context(), device, kind, body, c)
+	}
+	answered.write(w)
 }
 
 // Guard stands before another handler: it lets through who may post for source.
@@ -114,22 +123,27 @@ func readBody(w http.ResponseWriter, r *http.Request) ([]byte, *answer) {
 }
 
 // take decodes a body, hands it over and waits for the commit.
-func (h *Handler) take(ctx context.Context, device Device, contentType string, body []byte) *answer {
+func (h *Handler) take(ctx context.Context, device Device, contentType string, body []byte, c *claim) *answer {
 	arrived := h.sink.Arrival()
 	readings, bad, reason := h.decode(device, contentType, body, payload.Arrival{Time: arrived})
 	if bad != nil {
+		c.release()
 		return bad
 	}
 	batch := &home.Batch{Readings: readings}
 	if reason != nil {
 		batch.SetAside = []home.SetAside{{Arrived: arrived, Way: ingest.WayHTTP, Topic: h.topic(device), Payload: body, Reason: reason.Error()}}
 	}
+	done := taken(len(readings), reason)
+	if c != nil {
+		batch.Answers = []home.Answer{done.kept(c)}
+	}
 	ctx, cancel := context.WithTimeout(ctx, h.cfg.Wait)
 	defer cancel()
-	if err := h.commit(ctx, ingest.Delivery{Way: ingest.WayHTTP, Topic: h.topic(device), Arrived: arrived, Ready: batch}); err != nil {
+	if err := h.commit(ctx, ingest.Delivery{Way: ingest.WayHTTP, Topic: h.topic(device), Arrived: arrived, Ready: batch}, c); err != nil {
 		return refuse(http.StatusServiceUnavailable, "Nothing was confirmed as stored ("+err.Error()+"). Send it again.").retryAfter(5)
 	}
-	return taken(len(readings), reason)
+	return done
 }
 
 // topic names who sent something, for what is set aside.
@@ -140,11 +154,16 @@ func (h *Handler) topic(device Device) string {
 	return Path + "#" + device.Name
 }
 
-// commit hands d over and waits until it is settled.
-func (h *Handler) commit(ctx context.Context, d ingest.Delivery) error {
+// commit hands d over and waits until it is settled. The claim lasts until then,
+// also where nobody waits any more.
+func (h *Handler) commit(ctx context.Context, d ingest.Delivery, c *claim) error {
 	settled := make(chan error, 1) // filled after the wait is over as well
-	d.Settle = func(err error) { settled <- err }
+	d.Settle = func(err error) {
+		c.release()
+		settled <- err
+	}
 	if err := h.sink.Deliver(ctx, d); err != nil {
+		c.release()
 		return err
 	}
 	select {

@@ -27,6 +27,26 @@ type sink struct {
 	err    error // what Deliver answers
 	settle error // what a delivery is settled with
 	hold   chan struct{}
+	kept   map[home.Hash]home.Answer
+}
+
+// Answer is of what was settled without an error, as a store keeps it.
+func (s *sink) Answer(_ context.Context, key home.Hash) (home.Answer, bool, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	a, found := s.kept[key]
+	return a, found, nil
+}
+
+func (s *sink) commit(answers []home.Answer) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, a := range answers {
+		if s.kept == nil {
+			s.kept = map[home.Hash]home.Answer{}
+		}
+		s.kept[a.Key] = a
+	}
 }
 
 func (s *sink) Arrival() time.Time { return now }
@@ -42,6 +62,9 @@ func (s *sink) Deliver(_ context.Context, d ingest.Delivery) error {
 	go func() {
 		if hold != nil {
 			<-hold
+		}
+		if err == nil {
+			s.commit(d.Ready.Answers)
 		}
 		d.Settle(err)
 	}()
@@ -71,7 +94,7 @@ func newHandler(t testing.TB, cfg httpapi.Config, s *sink) *httpapi.Handler {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h, err := httpapi.New(cfg, s, router)
+	h, err := httpapi.New(cfg, s, router, s)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -181,6 +204,9 @@ func TestHandler_ServeHTTP_NotCommitted(t *testing.T) {
 			s.mu.Lock()
 			s.err, s.settle, s.hold = nil, nil, nil
 			s.mu.Unlock()
+			if name == "slow" { // it is at work still, see IdempotencyKeyOfSlowCommit
+				return
+			}
 			if got := post(h, boxToken, senml, good, key("k")); got.StatusCode != 200 {
 				t.Errorf("again: %d", got.StatusCode)
 			}
@@ -230,6 +256,45 @@ func TestHandler_ServeHTTP_IdempotencyKeyAtOnce(t *testing.T) {
 	}
 	close(s.hold)
 	if got := <-done; got != 200 || len(s.deliveries()) != 1 {
+		t.Errorf("%d, %d deliveries", got, len(s.deliveries()))
+	}
+}
+
+// A handler made anew, as after a restart, knows what the one before answered.
+func TestHandler_ServeHTTP_IdempotencyKeyAfterRestart(t *testing.T) {
+	s := &sink{}
+	bare := `[{"v":4500}]`
+	before := bodyOf(t, post(newHandler(t, httpapi.Config{Devices: devices}, s), boxToken, senml, bare, key("k")))
+	got := post(newHandler(t, httpapi.Config{Devices: devices}, s), boxToken, senml, bare, key("k"))
+	if got.Header.Get("Content-Type") != "application/json" {
+		t.Errorf("content type %q", got.Header.Get("Content-Type"))
+	}
+	if again := bodyOf(t, got); again != before || got.StatusCode != 200 || len(s.deliveries()) != 1 {
+		t.Errorf("%q then %d %q, %d deliveries", before, got.StatusCode, again, len(s.deliveries()))
+	}
+}
+
+// A device that is told to send again while the store is still at work gets, in the
+// end, the answer to its first try; and its readings are taken once.
+func TestHandler_ServeHTTP_IdempotencyKeyOfSlowCommit(t *testing.T) {
+	s := &sink{hold: make(chan struct{})}
+	h := newHandler(t, httpapi.Config{Devices: devices, Wait: time.Millisecond}, s)
+	send := func() int { return post(h, boxToken, senml, `[{"v":4500}]`, key("k")).StatusCode }
+	if got := send(); got != http.StatusServiceUnavailable {
+		t.Fatalf("%d", got)
+	}
+	if got := send(); got != http.StatusConflict {
+		t.Errorf("while the first is at work: %d", got)
+	}
+	close(s.hold)
+	got := http.StatusConflict
+	for end := time.Now().Add(10 * time.Second); got == http.StatusConflict; got = send() {
+		if time.Now().After(end) {
+			t.Fatal("it is never answered")
+		}
+		<-time.After(time.Millisecond)
+	}
+	if got != 200 || len(s.deliveries()) != 1 {
 		t.Errorf("%d, %d deliveries", got, len(s.deliveries()))
 	}
 }
@@ -284,7 +349,7 @@ func TestNew_Refuses(t *testing.T) {
 		"no sources":  {{Name: "a", Token: boxToken}},
 		"same token":  {devices[0], {Name: "b", Token: boxToken, Sources: []string{"b"}}},
 	} {
-		if _, err := httpapi.New(httpapi.Config{Devices: list}, &sink{}, nil); err == nil || home.Hint(err) == "" {
+		if _, err := httpapi.New(httpapi.Config{Devices: list}, &sink{}, nil, &sink{}); err == nil || home.Hint(err) == "" {
 			t.Errorf("%s: %v", name, err)
 		}
 	}

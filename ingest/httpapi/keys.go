@@ -1,88 +1,84 @@
 package httpapi
 
 import (
+	"context"
 	"crypto/sha256"
 	"net/http"
 	"sync"
+
+	"weighbeam/home"
 )
 
-// keys remembers the answers to requests that carried an Idempotency-Key (IETF
-// draft "The Idempotency-Key HTTP Header Field").
+// keys finds the answers to requests that carried an Idempotency-Key (IETF draft
+// "The Idempotency-Key HTTP Header Field"), and knows which are being answered.
 type keys struct {
-	mu    sync.Mutex
-	known map[[sha256.Size]byte]*request
-	order [][sha256.Size]byte // oldest first
+	answers Answers
+	mu      sync.Mutex
+	open    map[home.Hash]home.Hash // key to request
 }
 
-// request is one that is answered, or being answered while answer is nil.
-type request struct {
-	print  [sha256.Size]byte // of what was sent
-	answer *answer
+// claim is a request with a key that is being answered. The nil claim is of one
+// without.
+type claim struct {
+	of           *keys
+	key, request home.Hash
 }
 
-const (
-	maxKeys   = 10_000 // answers are short: a few MiB at most
-	maxKeyLen = 256
-)
+const maxKeyLen = 256
 
-func newKeys() *keys { return &keys{known: map[[sha256.Size]byte]*request{}} }
+func newKeys(answers Answers) *keys { return &keys{answers: answers, open: map[home.Hash]home.Hash{}} }
 
-// once runs do unless the same device sent the same key before: then it gives the
-// answer of then. The same key with another body is a mistake of the sender, and
-// one that is still being answered a race; both are refused. Only what was
-// committed, or cannot ever be, is remembered.
-func (k *keys) once(key, device, contentType string, body []byte, do func() *answer) *answer {
+// claim enters a request unless there is an answer already: the one of then, where
+// the same device sent the same before, or a refusal. The same key with another body
+// is a mistake of the sender, and one that is still being answered a race.
+func (k *keys) claim(ctx context.Context, key, device, contentType string, body []byte) (*claim, *answer) {
 	if key == "" {
-		return do()
+		return nil, nil
 	}
 	if len(key) > maxKeyLen {
-		return refuse(http.StatusBadRequest, "The Idempotency-Key is too long.")
+		return nil, refuse(http.StatusBadRequest, "The Idempotency-Key is too long.")
 	}
-	id := sha256.Sum256([]byte(device + "\x00" + key))
-	mine := &request{print: sha256.Sum256(append([]byte(contentType+"\x00"), body...))}
-	if earlier := k.claim(id, mine); earlier != nil {
-		return earlier
+	c := &claim{of: k, key: sha256.Sum256([]byte(device + "\x00" + key)), request: sha256.Sum256(append([]byte(contentType+"\x00"), body...))}
+	if bad := k.enter(c); bad != nil {
+		return nil, bad
 	}
-	a := do()
-	k.settle(id, mine, a)
-	return a
+	earlier, found, err := k.answers.Answer(ctx, c.key) // once entered: its own commit cannot come between
+	switch {
+	case err != nil:
+		c.release()
+		return nil, refuse(http.StatusServiceUnavailable, "The store could not be asked ("+err.Error()+"). Send it again.").retryAfter(5)
+	case !found:
+		return c, nil
+	}
+	c.release()
+	if earlier.Request != c.request {
+		return nil, refuse(http.StatusUnprocessableEntity, usedTwice)
+	}
+	return nil, again(earlier)
 }
 
-// claim enters a request; what it returns, if anything, is the answer to give.
-func (k *keys) claim(id [sha256.Size]byte, mine *request) *answer {
+const usedTwice = "The Idempotency-Key was used for another request."
+
+func (k *keys) enter(c *claim) *answer {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	if r, ok := k.known[id]; ok {
-		switch {
-		case r.print != mine.print:
-			return refuse(http.StatusUnprocessableEntity, "The Idempotency-Key was used for another request.")
-		case r.answer == nil:
-			return refuse(http.StatusConflict, "The same request is being answered.").retryAfter(1)
-		}
-		return r.answer
+	request, open := k.open[c.key]
+	switch {
+	case !open:
+		k.open[c.key] = c.request
+		return nil
+	case request != c.request:
+		return refuse(http.StatusUnprocessableEntity, usedTwice)
 	}
-	if len(k.order) >= maxKeys {
-		delete(k.known, k.order[0])
-		k.order = k.order[1:]
-	}
-	k.known[id] = mine
-	k.order = append(k.order, id)
-	return nil
+	return refuse(http.StatusConflict, "The same request is being answered.").retryAfter(1)
 }
 
-// settle remembers an answer, or forgets the request where sending it again can help.
-func (k *keys) settle(id [sha256.Size]byte, mine *request, a *answer) {
-	k.mu.Lock()
-	defer k.mu.Unlock()
-	mine.answer = a
-	if a.status < 500 || k.known[id] != mine {
+// release ends the claim: the request is answered in the store, or will not be.
+func (c *claim) release() {
+	if c == nil {
 		return
 	}
-	delete(k.known, id)
-	for i, o := range k.order {
-		if o == id {
-			k.order = append(k.order[:i], k.order[i+1:]...)
-			break
-		}
-	}
+	c.of.mu.Lock()
+	defer c.of.mu.Unlock()
+	delete(c.of.open, c.key)
 }

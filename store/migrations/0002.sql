@@ -1,0 +1,9 @@
+-- What was answered to requests that carried an Idempotency-Key, the newest of them.
+CREATE TABLE answer (
+  id      INTEGER PRIMARY KEY,
+  key     BLOB NOT NULL UNIQUE,
+  request BLOB NOT NULL, -- hash of what was sent
+  status  INTEGER NOT NULL,
+  type    TEXT NOT NULL,
+  body    BLOB NOT NULL
+) STRICT;
