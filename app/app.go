@@ -193,15 +193,26 @@ func (a *App) startStages(context.Context) error {
 	return nil
 }
 
-// follow runs a stage that follows the journal until Stop.
-func (a *App) follow(name string, round func(context.Context) (bool, error)) {
-	f := a.follower(name, round)
+// runner is a stage that follows the journal.
+type runner interface {
+	Round(ctx context.Context) (more bool, err error)
+	Position() int64
+}
+
+// follow runs a stage until Stop.
+func (a *App) follow(name string, r runner) {
+	f := a.follower(name, r.Round)
+	f.position = func(context.Context) (int64, error) { return r.Position(), nil }
 	a.stages = append([]*follower{f}, a.stages...) // the last one started is the first of a reading's way
 	a.spawn(f.Run)
 }
 
 func (a *App) follower(name string, round func(context.Context) (bool, error)) *follower {
-	return &follower{name: name, round: round, changed: a.store.Changed, wait: a.opt.Round, log: a.opt.Log}
+	stored := func(ctx context.Context) (int64, error) {
+		c, err := a.store.Cursor(ctx, name)
+		return c.Journal, err
+	}
+	return &follower{name: name, round: round, position: stored, changed: a.store.Changed, wait: a.opt.Round, log: a.opt.Log}
 }
 
 func (a *App) startPages(context.Context) error {

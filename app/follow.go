@@ -13,11 +13,12 @@ import (
 // time to time. An error is logged once, kept for Health, and the round is tried
 // again: only the end of the context ends a follower.
 type follower struct {
-	name    string
-	round   func(ctx context.Context) (more bool, err error)
-	changed func() <-chan struct{} // closed by the next commit
-	wait    time.Duration          // real time between two looks at the clock
-	log     *slog.Logger
+	name     string
+	round    func(ctx context.Context) (more bool, err error)
+	position func(ctx context.Context) (int64, error) // in the journal
+	changed  func() <-chan struct{}                   // closed by the next commit
+	wait     time.Duration                            // real time between two looks at the clock
+	log      *slog.Logger
 
 	mu     sync.Mutex
 	last   time.Time // real time of the last round that went well

@@ -85,8 +85,8 @@ func (a *App) brokerStage() Stage {
 func (a *App) followStage(ctx context.Context, f *follower, end int64) Stage {
 	last, failed := f.Health()
 	s := Stage{Name: f.name, Last: last}
-	if c, err := a.store.Cursor(ctx, f.name); err == nil {
-		s.Behind = max(0, end-c.Journal)
+	if at, err := f.position(ctx); err == nil {
+		s.Behind = max(0, end-at)
 	}
 	switch {
 	case failed != nil:

@@ -32,8 +32,8 @@ func (a *App) startNotify(ctx context.Context) error {
 		Chart: a.chart(),
 	})
 	a.spawn(a.sender.Run)
-	a.follow("watch", a.watcher.Round)
-	a.follow("weigh", a.weigher.Round)
+	a.follow("watch", a.watcher)
+	a.follow("weigh", a.weigher)
 	a.spawn((&digester{app: a}).run)
 	a.spawn((&channelWatch{app: a}).run)
 	return a.startHeartbeat()

@@ -3,6 +3,7 @@ package watch
 import (
 	"context"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"weighbeam/detect"
@@ -43,13 +44,21 @@ type Runner struct {
 	mu     sync.Mutex // guards all below
 	house  *House
 	cursor home.Cursor
-	loaded bool // house and cursor are what the store holds
+	stored home.Cursor
+	moved  time.Time // when it was stored
+	loaded bool      // house and cursor follow from what the store holds
+
+	position atomic.Int64 // of the cursor
 }
 
-const cursorName = "watch"
+const (
+	cursorName = "watch"
+	batch      = 10_000 // journal entries that one round takes at most
 
-// batch is how many journal entries one round takes at most.
-const batch = 10_000
+	// A cursor that moved while nothing turned is stored after so long: on small
+	// computers each commit wears the card, and what follows it can be looked at twice.
+	moveEvery = time.Minute
+)
 
 // NewRunner returns a Runner that has not begun.
 func NewRunner(store Store, opt Options) *Runner {
@@ -88,7 +97,8 @@ func (r *Runner) load(ctx context.Context) error {
 		}
 		house.Restore(cursor.Tick, open)
 	}
-	r.house, r.cursor, r.loaded = house, cursor, true
+	r.house, r.stored, r.loaded = house, cursor, true
+	r.reach(cursor)
 	return nil
 }
 
@@ -142,7 +152,8 @@ func (r *Runner) decide(ctx context.Context, now time.Time, entries []home.Entry
 	if len(entries) > 0 {
 		d.Cursor.Journal = entries[len(entries)-1].ID
 	}
-	if len(d.Turns) == 0 && len(entries) == 0 && d.Cursor.Tick.Sub(r.cursor.Tick) < time.Hour {
+	if len(d.Turns) == 0 && !r.due(d.Cursor, now) {
+		r.reach(d.Cursor)
 		return nil // nothing worth a commit
 	}
 	for _, t := range d.Turns {
@@ -151,12 +162,31 @@ func (r *Runner) decide(ctx context.Context, now time.Time, entries []home.Entry
 	if err := r.store.Decide(ctx, d); err != nil {
 		return err
 	}
-	r.cursor = d.Cursor
+	r.stored = d.Cursor
+	r.moved = now
+	r.reach(d.Cursor)
 	if len(d.Turns) > 0 {
 		r.opt.Decided()
 	}
 	return nil
 }
+
+// due reports whether the cursor alone is to be stored.
+func (r *Runner) due(next home.Cursor, now time.Time) bool {
+	if next.Journal == r.stored.Journal {
+		return next.Tick.Sub(r.stored.Tick) >= time.Hour
+	}
+	return now.Sub(r.moved).Abs() >= moveEvery
+}
+
+func (r *Runner) reach(c home.Cursor) {
+	r.cursor = c
+	r.position.Store(c.Journal)
+}
+
+// Position is up to which entry of the journal everything was looked at. Zero before
+// the first round.
+func (r *Runner) Position() int64 { return r.position.Load() }
 
 // Outlook is what is known of a cat now.
 func (r *Runner) Outlook(cat string) home.Outlook {

@@ -43,7 +43,8 @@ func (r *Runner) remake(ctx context.Context, now time.Time) error {
 		return err
 	}
 	w.late = false // it has seen all there is
-	r.weigher, r.cursor = w, next
+	r.moved = now
+	r.reachEntry(w, next)
 	return nil
 }
 

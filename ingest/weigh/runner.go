@@ -5,6 +5,7 @@ import (
 	"log/slog"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"weighbeam/home"
@@ -40,8 +41,11 @@ type Runner struct {
 
 	weigher *Weigher // nil where it must be made anew
 	cursor  home.Cursor
+	moved   time.Time // when the cursor was stored
 	trimmed time.Time
 	step    int // trimStep
+
+	position atomic.Int64 // of the cursor
 
 	mu      sync.Mutex
 	reached time.Time // by the clock of the house: everything up to then was looked at
@@ -50,6 +54,10 @@ type Runner struct {
 const (
 	cursorName = "weigh"
 	batch      = 10_000 // journal entries a round
+
+	// A cursor that moved while no visit changed is stored after so long: on small
+	// computers each commit wears the card, and what follows it can be looked at twice.
+	moveEvery = time.Minute
 )
 
 // NewRunner returns a Runner that has not begun.
@@ -72,6 +80,10 @@ func (r *Runner) Reached() time.Time {
 	defer r.mu.Unlock()
 	return r.reached
 }
+
+// Position is up to which entry of the journal everything was looked at. Zero before
+// the first round.
+func (r *Runner) Position() int64 { return r.position.Load() }
 
 // Round deals with what is new and lets time pass. more says that the journal may
 // hold more. After an error the next round makes everything anew.
@@ -112,16 +124,22 @@ func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error
 	if len(entries) > 0 {
 		next.Journal = entries[len(entries)-1].ID
 	}
-	if next != r.cursor || len(changed) > 0 {
+	if len(changed) > 0 || next != r.cursor && now.Sub(r.moved).Abs() >= moveEvery {
 		if err := r.store.SaveVisits(ctx, next, changed, nil); err != nil {
 			return false, err
 		}
+		r.moved = now
 	}
-	r.weigher, r.cursor = w, next
+	r.reachEntry(w, next)
 	if len(entries) < batch {
 		return false, r.trim(ctx, now)
 	}
 	return true, nil
+}
+
+func (r *Runner) reachEntry(w *Weigher, c home.Cursor) {
+	r.weigher, r.cursor = w, c
+	r.position.Store(c.Journal)
 }
 
 // fresh reads what the entries say is new, in time order. anew says that something
