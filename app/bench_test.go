@@ -62,13 +62,16 @@ func benchClient(b *testing.B, addr, id string) paho.Client {
 	return c
 }
 
-// flood publishes n readings with QoS 1, at most 500 of them unacknowledged.
-func flood(b *testing.B, c paho.Client, n int) {
+// second is of the reading that was published last.
+var second atomic.Int64
+
+// flood publishes n new readings with QoS 1, at most 500 of them unacknowledged.
+func flood(c paho.Client, source string, n int) {
 	room := make(chan struct{}, 500)
 	var all sync.WaitGroup
-	for i := range n {
+	for range n {
 		room <- struct{}{}
-		t := c.Publish("home/litter/1", 1, false, fmt.Sprintf(`[{"bn":"box-1:","n":"load","u":"kg","v":9.4,"t":%d}]`, 1_760_000_000+i))
+		t := c.Publish("home/litter/1", 1, false, fmt.Sprintf(`[{"bn":"%s:","n":"load","u":"kg","v":9.4,"t":%d}]`, source, 1_760_000_000+second.Add(1)))
 		all.Go(func() {
 			<-t.Done()
 			<-room
@@ -104,7 +107,7 @@ func BenchmarkOutside_BareSubscriber(b *testing.B) {
 	pub := benchClient(b, addr, "scale")
 	for b.Loop() {
 		before := got.Load()
-		flood(b, pub, floodSize)
+		flood(pub, "box-1", floodSize)
 		for got.Load()-before < floodSize {
 			<-time.After(time.Millisecond)
 		}
@@ -122,7 +125,7 @@ func BenchmarkOutside_ToDisk(b *testing.B) {
 	pub := benchClient(b, addr, "scale")
 	for b.Loop() {
 		before := a.appender.Counts()["mqtt"].Received
-		flood(b, pub, floodSize)
+		flood(pub, "box-1", floodSize)
 		for a.appender.Counts()["mqtt"].Received-before < floodSize {
 			<-time.After(time.Millisecond)
 		}
@@ -139,8 +142,8 @@ func BenchmarkInside_PublishToAck(b *testing.B) {
 	}
 	for b.Loop() {
 		var all sync.WaitGroup
-		for _, c := range clients {
-			all.Go(func() { flood(b, c, floodSize/len(clients)) })
+		for i, c := range clients {
+			all.Go(func() { flood(c, fmt.Sprintf("box-%d", i), floodSize/len(clients)) })
 		}
 		all.Wait()
 	}

@@ -25,6 +25,10 @@ type follower struct {
 	failed error
 }
 
+// gathers is which part of the time between two looks at the clock a stage lets
+// commits gather for.
+const gathers = 10
+
 // Run runs rounds until ctx ends.
 func (f *follower) Run(ctx context.Context) {
 	for ctx.Err() == nil {
@@ -40,8 +44,12 @@ func (f *follower) Run(ctx context.Context) {
 		select {
 		case <-ctx.Done():
 		case <-changed:
-			if err != nil { // a commit of another stage is no reason to hurry
+			// A commit of another stage is no reason to hurry after a failure; and where
+			// commits come close together, one look at several is cheaper than many looks.
+			if err != nil {
 				pause(ctx, f.wait)
+			} else {
+				pause(ctx, f.wait/gathers)
 			}
 		case <-time.After(f.wait):
 		}

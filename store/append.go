@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -30,7 +29,6 @@ func (db *DB) Append(ctx context.Context, b home.Batch) (home.Tally, error) {
 
 func (w *work) append(b home.Batch) (home.Tally, error) {
 	a := appender{work: w, entries: map[entryKey]*batchEntry{}}
-	defer a.close()
 	if err := a.all(b); err != nil {
 		return home.Tally{}, err
 	}
@@ -40,7 +38,6 @@ func (w *work) append(b home.Batch) (home.Tally, error) {
 // appender is the state of one Append.
 type appender struct {
 	*work
-	insert  *sql.Stmt
 	tally   home.Tally
 	entries map[entryKey]*batchEntry
 	order   []entryKey
@@ -59,13 +56,6 @@ type entryKey struct {
 }
 
 func (a *appender) all(b home.Batch) error {
-	var err error
-	a.insert, err = a.PrepareContext(a.ctx, `INSERT INTO reading
-		(source, quantity, at, seq, cat, value, sd, lag, clock, retained, window, state, note, home_check)
-		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING`)
-	if err != nil {
-		return err
-	}
 	for _, r := range b.Readings {
 		if err := a.reading(r.Normal(), ""); err != nil {
 			return err
@@ -104,11 +94,9 @@ func (a *appender) all(b home.Batch) error {
 	return nil
 }
 
-func (a *appender) close() {
-	if a.insert != nil {
-		a.insert.Close()
-	}
-}
+const insertReading = `INSERT INTO reading
+	(source, quantity, at, seq, cat, value, sd, lag, clock, retained, window, state, note, home_check)
+	VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING`
 
 func (a *appender) reading(r home.Reading, check string) error {
 	source, err := a.slug(r.Source)
@@ -125,7 +113,7 @@ func (a *appender) reading(r home.Reading, check string) error {
 	if known, err := a.numbered(r, source); err != nil || known {
 		return err
 	}
-	res, err := a.insert.ExecContext(a.ctx, source, quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Seq, cat,
+	res, err := a.ExecContext(a.ctx, insertReading, source, quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Seq, cat,
 		r.Value, orNull(r.SD), r.Arrived.Sub(r.Time).Microseconds(), clockCodes[r.Clock], orNull(r.Retained),
 		orNull(r.Window.Microseconds()), orNull(string(r.State)), orNull(r.Note), orNull(check))
 	if err != nil {
@@ -153,8 +141,7 @@ func (a *appender) numbered(r home.Reading, source int64) (bool, error) {
 	var n int
 	err := a.QueryRowContext(a.ctx, `SELECT count(*) FROM reading
 		WHERE source = ? AND quantity = ? AND seq = ? AND clock = 2 AND seq <> 0 AND value = ? AND at BETWEEN ? AND ?`,
-		source, quantityCodes[r.Quantity], r.Seq, r.Value,
-		r.Time.Add(-numberKept).UnixMicro(), r.Time.Add(numberKept).UnixMicro()).Scan(&n)
+		source, quantityCodes[r.Quantity], r.Seq, r.Value, r.Time.Add(-numberKept).UnixMicro(), r.Time.Add(numberKept).UnixMicro()).Scan(&n)
 	if err != nil || n == 0 {
 		return false, err
 	}

@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"maps"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -202,82 +201,4 @@ func (db *DB) Changed() <-chan struct{} {
 	db.mu.Lock()
 	defer db.mu.Unlock()
 	return db.changed
-}
-
-// tx runs f in one write transaction and tells those who wait on Changed.
-func (db *DB) tx(ctx context.Context, op string, f func(*work) error) error {
-	tx, err := db.write.BeginTx(ctx, nil)
-	if err != nil {
-		return &home.Error{Op: op, Err: err}
-	}
-	defer tx.Rollback() // a no-op once committed
-	w := &work{Tx: tx, ctx: ctx, db: db}
-	if err := f(w); err != nil {
-		return &home.Error{Op: op, Err: err}
-	}
-	if err := db.commit(w); err != nil {
-		return &home.Error{Op: op, Hint: "Check that the disk has room.", Err: err}
-	}
-	db.mu.Lock()
-	defer db.mu.Unlock()
-	close(db.changed)
-	db.changed = make(chan struct{})
-	return nil
-}
-
-// commit commits w and makes its new slugs known at the same moment: who has read
-// of a source in the journal asks for its readings next, and would be told that
-// there are none. The few commits that bring a slug let others wait.
-func (db *DB) commit(w *work) error {
-	if len(w.slugs) == 0 {
-		return w.Commit()
-	}
-	db.mu.Lock()
-	defer db.mu.Unlock()
-	if err := w.Commit(); err != nil {
-		return err
-	}
-	maps.Copy(db.slugs, w.slugs)
-	return nil
-}
-
-// work is one write transaction. Slugs it adds become known to the store only
-// when it commits.
-type work struct {
-	*sql.Tx
-	ctx   context.Context
-	db    *DB
-	slugs map[string]int64
-}
-
-func (w *work) slug(text string) (int64, error) {
-	w.db.mu.Lock()
-	id, ok := w.db.slugs[text]
-	w.db.mu.Unlock()
-	if ok {
-		return id, nil
-	}
-	if id, ok := w.slugs[text]; ok {
-		return id, nil
-	}
-	res, err := w.ExecContext(w.ctx, `INSERT INTO slug (text) VALUES (?)`, text)
-	if err != nil {
-		return 0, err
-	}
-	if id, err = res.LastInsertId(); err != nil {
-		return 0, err
-	}
-	if w.slugs == nil {
-		w.slugs = map[string]int64{}
-	}
-	w.slugs[text] = id
-	return id, nil
-}
-
-// known returns the row of a slug, or false where nothing was ever stored under it.
-func (db *DB) known(text string) (int64, bool) {
-	db.mu.Lock()
-	defer db.mu.Unlock()
-	id, ok := db.slugs[text]
-	return id, ok
 }
