@@ -34,8 +34,7 @@ type Options struct {
 	Log     *slog.Logger     // nil: slog.Default()
 	Round   time.Duration    // how often, in real time, a stage looks at the clock; 0: roundWait
 	Version string
-	Demo    bool     // the house is made up, and the pages say so
-	Notes   []string // sentences shown at the top of the pages
+	Demo    bool // the house is made up, and the pages say so
 	// Handle adds pages of the caller's own.
 	Handle map[string]http.Handler
 }

@@ -16,7 +16,7 @@ import (
 // look is how the pages look, and the charts that go with notices.
 func (a *App) look() dashboards.Options {
 	look := dashboards.Options{
-		Now: a.opt.Now, Zone: a.cfg.Zone.location(), Units: a.cfg.Units.text, Notes: a.opt.Notes, Demo: a.opt.Demo, Version: a.opt.Version,
+		Now: a.opt.Now, Zone: a.cfg.Zone.location(), Units: a.cfg.Units.text, Notes: a.notes, Demo: a.opt.Demo, Version: a.opt.Version,
 		Naming: true, Reactions: a.store.Reactions, Steps: a.store.NoticeSteps, Claimer: claimer{a}, Householder: householder{a}, Bench: a.bench(), Origin: origin(a.cfg.Link),
 		Door:    len(a.cfg.Door.Person) > 0,
 		Hearing: a.hearing, ValidFilter: ingest.ValidFilter,
@@ -25,6 +25,14 @@ func (a *App) look() dashboards.Options {
 		look.Broker = a.cfg.Broker.Listen.String()
 	}
 	return look
+}
+
+// notes are the sentences at the top of every page.
+func (a *App) notes() []string {
+	if a.watcher == nil || a.watcher.CaughtUp() {
+		return nil
+	}
+	return []string{"The program has just started and is reading what is stored: figures may be missing here, and findings, until it is through."}
 }
 
 // claimer lets the pages claim topics.

@@ -29,9 +29,10 @@ type frameData struct {
 // is to look the same.
 func NewFrame(opts Options) Frame {
 	tmpl := template.Must(template.ParseFS(files, "templates/frame.html"))
+	opts = opts.filled()
 	return func(w http.ResponseWriter, status int, title string, body template.HTML) {
 		var page strings.Builder
-		err := tmpl.ExecuteTemplate(&page, "frame.html", frameData{title, home.Caution, opts.Version, opts.Notes, opts.Demo, opts.Door, opts.Householder != nil, body})
+		err := tmpl.ExecuteTemplate(&page, "frame.html", frameData{title, home.Caution, opts.Version, opts.Notes(), opts.Demo, opts.Door, opts.Householder != nil, body})
 		if err != nil {
 			slog.Error("draw frame", "title", title, "err", err)
 			http.Error(w, "This page could not be drawn.", http.StatusInternalServerError)

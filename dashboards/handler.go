@@ -20,7 +20,7 @@ type Options struct {
 	Zone    *time.Location   // whose days and hours are shown; nil: time.Local
 	Units   string           // of body weight: "kg" (also when empty) or "lb"
 	Broker  string           // host:port to send readings to, for the sample payloads; empty: 127.0.0.1:1883
-	Notes   []string         // sentences shown at the top of every page
+	Notes   func() []string  // sentences shown at the top of every page; may be nil
 	Demo    bool             // the house is made up; every page says so
 	Version string           // shown in the footer
 	Door    bool             // people sign in; the footer links to the page "/door"
@@ -53,6 +53,9 @@ func (o Options) filled() Options {
 	}
 	if o.Broker == "" {
 		o.Broker = "127.0.0.1:1883"
+	}
+	if o.Notes == nil {
+		o.Notes = func() []string { return nil }
 	}
 	if o.ValidFilter == nil {
 		o.ValidFilter = func(string) error { return nil }

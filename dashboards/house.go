@@ -33,6 +33,10 @@ type houseView struct {
 	Edit          bool // the household can be changed on its page
 }
 
+// staleAfter is when a weight is shown as one of the past: a cat can have lost a
+// tenth meanwhile.
+const staleAfter = 28 * 24 * time.Hour
+
 // catCard is a cat on the house page.
 type catCard struct {
 	ID, Name, About string
@@ -45,6 +49,7 @@ type catCard struct {
 	LastCheck       string
 	Unknown         []string
 	Weighed         bool   // at all, so that there is something to draw
+	Stale           bool   // the weight is of longer ago than what is called now
 	Quiet           string // what to say where nothing is open
 }
 
@@ -158,6 +163,7 @@ func (p *pages) card(ctx context.Context, c home.Cat, open []home.Finding, now t
 		Weight: p.say.weightFigure(o.Weight), Month: changeFigure(o.Month), Year: changeFigure(o.Year),
 		Asleep: breathFigure(o.Asleep), LastKg: ago(now, o.LastKg), Unknown: o.Unknown,
 	}
+	card.Stale = !o.LastKg.IsZero() && now.Sub(o.LastKg) > staleAfter
 	card.Open, card.Weighed, card.Quiet = linesFor(open, c.ID), !o.LastKg.IsZero(), quietWords(o)
 	if len(card.Open) > 0 {
 		card.Urgency = card.Open[0].Urgency

@@ -181,7 +181,7 @@ func TestPages_WithMarkupInWords_EscapeIt(t *testing.T) {
 	h.Told = []home.Notice{{Finding: f.ID(), Channel: evil, Subject: evil, Body: evil, Reason: evil, Created: fakehouse.Now, State: evil}}
 	h.Aside = []home.SetAside{{Topic: evil, Reason: evil, Payload: []byte(evil), Way: evil}}
 	h.Checked[1].Note, h.Checked[1].By = evil, evil
-	s := serve(h, func(o *dashboards.Options) { o.Notes = []string{evil} })
+	s := serve(h, func(o *dashboards.Options) { o.Notes = func() []string { return []string{evil} } })
 	for _, path := range []string{"/", "/cats/mustard", "/cats/mustard/sheet", "/cats/mustard/weight.svg", "/findings/" + f.ID(), "/set-aside"} {
 		w := get(s, path)
 		says(t, w, 200, "script")

@@ -49,6 +49,7 @@ type Runner struct {
 	loaded bool      // house and cursor follow from what the store holds
 
 	position atomic.Int64 // of the cursor
+	caught   atomic.Bool  // see CaughtUp
 }
 
 const (
@@ -142,7 +143,11 @@ func (r *Runner) Round(ctx context.Context) (more bool, err error) {
 		return false, err
 	}
 	r.loaded = true
-	return len(entries) == batch, nil
+	more = len(entries) == batch
+	if !more && !now.IsZero() {
+		r.caught.Store(true)
+	}
+	return more, nil
 }
 
 // decide lets time pass and commits what turned with the position reached.
@@ -187,6 +192,10 @@ func (r *Runner) reach(c home.Cursor) {
 // Position is up to which entry of the journal everything was looked at. Zero before
 // the first round.
 func (r *Runner) Position() int64 { return r.position.Load() }
+
+// CaughtUp reports whether everything that was stored at the start was looked at, up
+// to now: before that, what is known is not all that will be.
+func (r *Runner) CaughtUp() bool { return r.caught.Load() }
 
 // Outlook is what is known of a cat now.
 func (r *Runner) Outlook(cat string) home.Outlook {
