@@ -136,6 +136,6 @@ func (s *answers) snooze(ctx context.Context, r home.Reaction) error {
 	if len(added) > 0 {
 		err = s.app.store.Decide(ctx, home.Decision{Cursor: home.Cursor{Name: "answers", Tick: r.At}, Notices: added})
 	}
-	s.app.sender.Wake()
+	s.app.told().sender.Wake()
 	return err
 }

@@ -22,7 +22,6 @@ import (
 	"weighbeam/ingest/httpapi"
 	"weighbeam/ingest/mqtt"
 	"weighbeam/ingest/weigh"
-	"weighbeam/notify"
 	"weighbeam/notify/push"
 	"weighbeam/store"
 	"weighbeam/store/mirror"
@@ -54,7 +53,10 @@ type App struct {
 	watcher  *watch.Runner
 	stages   []*follower // of the journal, in the order of a reading's way
 	claiming sync.Mutex  // one change of the household at a time
-	sender   *notify.Sender
+
+	retelling sync.Mutex // one change of who is told at a time
+
+	telling  atomic.Pointer[telling] // see told
 	answers  *answers
 	book     *push.Book // browsers that ask to be told
 	pushing  push.Config
@@ -154,7 +156,7 @@ func (a *App) openStore(ctx context.Context) error {
 		return err
 	}
 	a.house.Store(&h)
-	return nil
+	return a.readTold(ctx)
 }
 
 func (a *App) startIngest(context.Context) error {
@@ -187,7 +189,7 @@ func (a *App) startStages(context.Context) error {
 		Detect:  detect.Options{FalsePerCatYear: float64(a.cfg.Detect.FalseFindings)},
 		Now:     a.weigher.Reached, // never ahead of what makes weighings
 		Owed:    a.owed,
-		Decided: func() { a.sender.Wake() },
+		Decided: func() { a.told().sender.Wake() },
 	})
 	return nil
 }
@@ -249,18 +251,6 @@ func (a *App) startPages(context.Context) error {
 			server.Close()
 		}
 	})
-	return nil
-}
-
-// SetHousehold changes who lives in the house, from the next reading on.
-func (a *App) SetHousehold(ctx context.Context, h home.Household) error {
-	if err := a.router.SetHousehold(h); err != nil {
-		return err
-	}
-	if err := a.store.SetHousehold(ctx, h); err != nil {
-		return errors.Join(err, a.router.SetHousehold(*a.house.Load()))
-	}
-	a.house.Store(&h)
 	return nil
 }
 

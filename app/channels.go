@@ -64,6 +64,7 @@ type ServiceEntry struct {
 // entry is one channel of the settings.
 type entry struct {
 	table string
+	way   home.ContactWay // of a contact
 	Rules
 	lacks string                           // the keys that it cannot do without, where one is missing
 	make  func() (notify.Transport, error) // nil for one to browsers
@@ -89,10 +90,14 @@ func (c Config) written() []entry {
 		add("command", m.Rules, len(m.Run) > 0, `a name and a run, as ["/usr/local/bin/tell", "cats"]`, func() (notify.Transport, error) { return command.New(m.Run) })
 	}
 	for _, t := range c.Topic {
-		add("topic", t.Rules, t.Topic != "", "a name and a topic", func() (notify.Transport, error) { return c.publisher(t) })
+		add("topic", t.Rules, t.Topic != "", "a name and a topic", func() (notify.Transport, error) { return c.publisherFrom(t) })
 	}
 	for _, s := range c.Service {
 		add("service", s.Rules, s.URLFile != "", "a name and a url_file", s.transport)
+	}
+	for _, k := range c.contacts {
+		add(contactTable, rulesOf(k), true, "", func() (notify.Transport, error) { return c.contact(k) })
+		all[len(all)-1].way = k.Way
 	}
 	return all
 }
@@ -151,7 +156,7 @@ func (c Config) rules() []notify.Channel {
 	var all []notify.Channel
 	for _, e := range c.entries() {
 		ch := e.rule(c)
-		ch.Chart = e.table == "mail"
+		ch.Chart = e.table == "mail" || e.way == home.ByMail
 		all = append(all, ch)
 	}
 	return all

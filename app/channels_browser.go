@@ -65,7 +65,7 @@ func (a *App) openBook(ctx context.Context) (err error) {
 // present are the channels that reach somebody: one to browsers only while a
 // browser asks to be told.
 func (a *App) present(channels []notify.Channel) []notify.Channel {
-	browsers := a.cfg.browsers()
+	browsers := a.told().cfg.browsers()
 	return slices.DeleteFunc(channels, func(c notify.Channel) bool {
 		isBrowser := slices.ContainsFunc(browsers, func(b BrowserEntry) bool { return b.Name == c.Name })
 		return isBrowser && len(a.book.Of(c.Name)) == 0
@@ -78,7 +78,7 @@ const scripted = dashboards.Policy + "; script-src 'self'; connect-src 'self'; w
 // asking is what browsers speak to when they ask to be told, or no longer.
 func (a *App) asking() http.Handler {
 	var names []string
-	for _, b := range a.cfg.browsers() {
+	for _, b := range a.told().cfg.browsers() {
 		names = append(names, b.Name)
 	}
 	return push.Ask(push.AskOptions{Book: a.book, Allows: a.pushing.Allows, Channels: names, Now: a.opt.Now, Trusted: origin(a.cfg.Link)})

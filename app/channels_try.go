@@ -32,7 +32,11 @@ func (c Config) Ways() []desk.Way {
 	rules := c.rules()
 	var ways []desk.Way
 	for i, e := range c.entries() {
-		ways = append(ways, desk.Way{Channel: rules[i], Kind: kinds[e.table], Browser: e.table == browserTable})
+		kind := kinds[e.table]
+		if e.table == contactTable {
+			kind = kinds[string(e.way)]
+		}
+		ways = append(ways, desk.Way{Channel: rules[i], Kind: kind, Browser: e.table == browserTable, Ours: e.table == contactTable})
 	}
 	return ways
 }
@@ -40,8 +44,10 @@ func (c Config) Ways() []desk.Way {
 // desk is the page of the channels.
 func (a *App) desk(zone *time.Location) http.Handler {
 	return desk.New(desk.Options{
-		Zone: zone, Ways: a.cfg.Ways(), Health: a.sender.Health, Try: a.sender.Try,
-		Frame: dashboards.NewFrame(a.look()), Trusted: origin(a.cfg.Link),
+		Zone: zone, Ways: func() []desk.Way { return a.told().cfg.Ways() },
+		Health: func() notify.Health { return a.told().sender.Health() },
+		Try:    func(ctx context.Context, channel string) error { return a.told().sender.Try(ctx, channel) },
+		Frame:  dashboards.NewFrame(a.look()), Trusted: origin(a.cfg.Link),
 		PushKey: a.pushing.Keys.Public, Browsers: func(channel string) int { return len(a.book.Of(channel)) }, Policy: scripted,
 	})
 }
@@ -62,6 +68,10 @@ func origin(address string) string {
 func (c Config) TryChannel(ctx context.Context, db *store.DB, name string, now func() time.Time) (time.Duration, error) {
 	browser := noBrowsers
 	if db != nil {
+		var err error
+		if c, err = c.WithStore(ctx, db); err != nil {
+			return 0, err
+		}
 		browser = c.peeked(ctx, db)
 	}
 	routes, err := c.routes(browser)
@@ -82,7 +92,7 @@ func (c Config) TryChannel(ctx context.Context, db *store.DB, name string, now f
 }
 
 func (c Config) noChannel(name string) error {
-	hint := "The settings name no channel at all: add one, as deploy/weighbeam.toml shows."
+	hint := "There is no channel at all: add somebody on the page Notices, or a table to the settings, as deploy/weighbeam.toml shows."
 	if names := c.Channels(); len(names) > 0 {
 		hint = "There are: " + strings.Join(names, ", ") + "."
 	}

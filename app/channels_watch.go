@@ -38,7 +38,7 @@ func (c *channelWatch) run(ctx context.Context) {
 
 // round commits what turned since the last one, with the notices that it owes.
 func (c *channelWatch) round(ctx context.Context) error {
-	health := c.app.sender.Health().Channels
+	health := c.app.told().sender.Health().Channels
 	if c.none && !slices.ContainsFunc(health, func(h notify.ChannelHealth) bool { return !h.Well() }) {
 		return nil
 	}
@@ -75,7 +75,7 @@ func (c *channelWatch) round(ctx context.Context) error {
 	if err := c.app.store.Decide(ctx, d); err != nil {
 		return err
 	}
-	c.app.sender.Wake()
+	c.app.told().sender.Wake()
 	return nil
 }
 

@@ -74,5 +74,5 @@ func GoNow(cfg Config, flags []home.RedFlag) string {
 	if err != nil {
 		words = manual.Words{} // English is better than nothing at such a time
 	}
-	return manual.GoNow(flags, manual.Options{Practice: cfg.Practice, Phone: cfg.Phone, Words: words})
+	return manual.GoNow(flags, manual.Options{Vet: cfg.vet, Words: words})
 }

@@ -44,6 +44,11 @@ type Config struct {
 	Practice     string   `toml:"practice"`      // name of the veterinary practice, for the go-now page
 	Phone        string   `toml:"phone"`         // its telephone number
 	Words        string   `toml:"words"`         // a file with the words of the home check in another language
+
+	// What the household adds, see [Config.With].
+	contacts []home.Contact
+	secrets  map[string]string // of the contacts
+	base     *Config           // without them
 }
 
 // BrokerConfig is the broker inside the program.

@@ -81,6 +81,11 @@ func TestParseHousehold_RoundTrip(t *testing.T) {
 			{ID: "box-1", Kind: home.LitterBox, Cats: []string{"juniper"}, Topic: "home/litter/1", Payload: "senml", Unit: "kg"},
 			{ID: "floor-1", Kind: home.Floor, Sends: home.Weight},
 		},
+		Contacts: []home.Contact{
+			{ID: "ada", Way: home.ByMail, Least: home.Book, Digest: "08:00", To: "ada@example.org", Server: "mail.example.org:587", Encrypt: "tls", User: "ada", From: "cats@example.org"},
+			{ID: "ben", Way: home.ByService, After: 90 * time.Minute, For: "ada", QuietFrom: "22:00", QuietTo: "07:00"},
+		},
+		Practice: "Mill Lane", Phone: "+44 20 7946 0000",
 	}
 	text, err := FormatHousehold(want)
 	if err != nil {
@@ -99,6 +104,7 @@ func TestReadHousehold_Refuses(t *testing.T) {
 		{"two of one id", "[[cat]]\nid=\"a\"\nname=\"A\"\n[[cat]]\nid=\"a\"\nname=\"B\"", "taken"},
 		{"bad date", "[[cat]]\nid=\"a\"\nname=\"A\"\nborn=\"long ago\"", "date"},
 		{"unknown payload", "[[scale]]\nid=\"b\"\nkind=\"floor\"\npayload=\"xml\"", "xml"},
+		{"a contact nobody can reach", "[[contact]]\nname=\"ada\"\nway=\"pigeon\"", "pigeon"},
 		{"unknown key", "[[cat]]\nid=\"a\"\nname=\"A\"\ncolour=\"grey\"", "line 4"},
 	} {
 		t.Run(row.name, func(t *testing.T) {

@@ -24,7 +24,7 @@ const farAhead = 48 * time.Hour
 
 // run looks at the clock of the house from time to time until ctx ends.
 func (g *digester) run(ctx context.Context) {
-	if !slices.ContainsFunc(g.app.cfg.rules(), func(c notify.Channel) bool { return c.Digest.On }) {
+	if !slices.ContainsFunc(g.app.told().cfg.rules(), func(c notify.Channel) bool { return c.Digest.On }) {
 		return
 	}
 	failing := false
@@ -79,13 +79,13 @@ func (g *digester) make(ctx context.Context, c notify.Channel, now time.Time) er
 	if err := g.app.store.Decide(ctx, d); err != nil {
 		return err
 	}
-	g.app.sender.Wake()
+	g.app.told().sender.Wake()
 	return nil
 }
 
 // day gathers what a digest tells of.
 func (g *digester) day(ctx context.Context, since time.Time) (notify.Day, error) {
-	d := notify.Day{Since: since, Checks: map[string]time.Time{}, Exams: map[string]time.Time{}, Troubles: g.app.sender.Health().Problems()}
+	d := notify.Day{Since: since, Checks: map[string]time.Time{}, Exams: map[string]time.Time{}, Troubles: g.app.told().sender.Health().Problems()}
 	var err error
 	if d.Findings, err = g.app.store.Findings(ctx, false, since); err != nil {
 		return d, err

@@ -99,7 +99,7 @@ func (a *App) followStage(ctx context.Context, f *follower, end int64) Stage {
 
 func (a *App) notifyStage() Stage {
 	s := Stage{Name: "notify"}
-	h := a.sender.Health()
+	h := a.told().sender.Health()
 	for _, c := range h.Channels {
 		s.Behind += int64(c.Waiting)
 		if c.Took.After(s.Last) {

@@ -14,8 +14,11 @@ import (
 
 // householdFile is the household file: who lives in the house and what weighs them.
 type householdFile struct {
-	Cat   []catEntry   `toml:"cat"`
-	Scale []scaleEntry `toml:"scale"`
+	Practice string         `toml:"practice,omitempty"` // the veterinary practice
+	Phone    string         `toml:"phone,omitempty"`
+	Cat      []catEntry     `toml:"cat"`
+	Scale    []scaleEntry   `toml:"scale"`
+	Contact  []contactEntry `toml:"contact,omitempty"` // who is told
 }
 
 type catEntry struct {
@@ -59,7 +62,10 @@ func ParseHousehold(text []byte) (home.Household, error) {
 	if err := toml.NewDecoder(bytes.NewReader(text)).DisallowUnknownFields().Decode(&f); err != nil {
 		return home.Household{}, explain(err)
 	}
-	var h home.Household
+	h := home.Household{Practice: f.Practice, Phone: f.Phone}
+	for _, e := range f.Contact {
+		h.Contacts = append(h.Contacts, e.contact())
+	}
 	for _, e := range f.Cat {
 		c, err := e.cat()
 		if err != nil {
@@ -110,7 +116,10 @@ func (e scaleEntry) scale() home.Scale {
 
 // FormatHousehold writes a household file that ParseHousehold reads back.
 func FormatHousehold(h home.Household) ([]byte, error) {
-	var f householdFile
+	f := householdFile{Practice: h.Practice, Phone: h.Phone}
+	for _, c := range h.Contacts {
+		f.Contact = append(f.Contact, contactEntryOf(c))
+	}
 	for _, c := range h.Cats {
 		e := catEntry{ID: c.ID, Name: c.Name, Sex: c.Sex, Neutered: c.Neutered, WeightKg: c.WeightKg, Chip: c.Chip}
 		switch {

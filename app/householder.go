@@ -2,9 +2,12 @@ package app
 
 import (
 	"context"
+	"errors"
 	"os"
+	"slices"
 
 	"weighbeam/home"
+	"weighbeam/notify"
 )
 
 // householder lets the pages change the household.
@@ -26,6 +29,67 @@ func (a householder) SetHousehold(ctx context.Context, h home.Household) error {
 		}
 	}
 	return a.App.SetHousehold(ctx, h)
+}
+
+// SetHousehold changes who lives in the house, from the next reading on, and who is
+// told, from the next notice on.
+func (a *App) SetHousehold(ctx context.Context, h home.Household) error {
+	if err := a.reachable(ctx, h); err != nil {
+		return err
+	}
+	if err := a.router.SetHousehold(h); err != nil {
+		return err
+	}
+	if err := a.store.SetHousehold(ctx, h); err != nil {
+		return errors.Join(err, a.router.SetHousehold(*a.house.Load()))
+	}
+	a.house.Store(&h)
+	return a.retell(ctx, h)
+}
+
+// reachable refuses contacts that cannot be reached as they are described.
+func (a *App) reachable(ctx context.Context, h home.Household) error {
+	secrets, err := a.store.Secrets(ctx)
+	if err != nil {
+		return err
+	}
+	cfg, err := a.cfg.With(h, secrets)
+	if err != nil {
+		return err
+	}
+	_, err = cfg.routes(noBrowsers)
+	return err
+}
+
+// Reach says what keeps a contact from being reached with that secret, or with the one
+// that is kept where that is "".
+func (a householder) Reach(ctx context.Context, k home.Contact, secret string) error {
+	secrets, err := a.store.Secrets(ctx)
+	if err != nil {
+		return err
+	}
+	if secret != "" {
+		secrets[k.ID] = secret
+	}
+	_, err = Config{Broker: a.cfg.Broker, MQTT: a.cfg.MQTT, secrets: secrets}.contact(k)
+	return err
+}
+
+// Channels names those that the settings have, and the names of the program's own.
+func (a householder) Channels() []string {
+	names := append(a.cfg.Channels(), notify.Page)
+	if !slices.Contains(names, anyBrowser) {
+		names = append(names, anyBrowser)
+	}
+	return names
+}
+
+// Vet is the practice as it is shown now.
+func (a householder) Vet() (name, phone string) { return a.told().cfg.vet() }
+
+// SetSecret keeps the password of a contact, or its address where that holds a token.
+func (a householder) SetSecret(ctx context.Context, contact, secret string) error {
+	return a.store.SetSecret(ctx, contact, secret)
 }
 
 func (a householder) intoFile(h home.Household) error {

@@ -8,30 +8,22 @@ import (
 	"weighbeam/home"
 	"weighbeam/ingest"
 	"weighbeam/notify"
-	"weighbeam/notify/push"
 )
 
 // startNotify starts the sender and then the stages that make work for it.
-func (a *App) startNotify(ctx context.Context) error {
+func (a *App) startNotify(ctx context.Context) (err error) {
 	if err := a.openBook(ctx); err != nil {
-		return err
-	}
-	routes, err := a.cfg.routes(func(channel string) (notify.Transport, error) { return push.New(a.pushing, a.book, channel), nil })
-	if err != nil {
 		return err
 	}
 	if a.answers, err = newAnswers(a); err != nil {
 		return err
 	}
-	known, err := a.store.Channels(ctx)
+	t, err := a.tell(ctx, a.told().cfg)
 	if err != nil {
 		return err
 	}
-	a.sender = notify.New(a.store, routes, notify.Options{
-		Now: a.opt.Now, Idle: a.idle(), Log: a.opt.Log, Reactions: a.store.Reactions, Known: known, Remember: a.store.SaveChannel,
-		Chart: a.chart(),
-	})
-	a.spawn(a.sender.Run)
+	a.telling.Store(t)
+	a.onStop(func() { a.told().stop() })
 	a.follow("watch", a.watcher)
 	a.follow("weigh", a.weigher)
 	a.spawn((&digester{app: a}).run)
@@ -61,7 +53,7 @@ func (a *App) idle() time.Duration {
 func (a *App) policy() notify.Policy {
 	p := notify.Policy{
 		House:     *a.house.Load(),
-		Channels:  a.present(a.cfg.rules()),
+		Channels:  a.present(a.told().cfg.rules()),
 		Reminders: notify.UsualReminders(),
 		Words:     notify.Words{Base: a.cfg.Link, Pounds: a.cfg.Units.text == "lb", Zone: a.cfg.Zone.location()},
 	}
@@ -73,11 +65,11 @@ func (a *App) policy() notify.Policy {
 
 // sink is where readings go. What the program itself published as a notice comes
 // back from a broker, and is no reading.
-func (a *App) sink() *sieve { return &sieve{a.appender, a.cfg.ownTopics()} }
+func (a *App) sink() *sieve { return &sieve{a.appender, a} }
 
 type sieve struct {
 	*ingest.Appender
-	own map[string]bool
+	app *App
 }
 
 // Deliver passes everything on but our own notices, which are settled at once.
@@ -92,7 +84,7 @@ func (s *sieve) Deliver(ctx context.Context, d ingest.Delivery) error {
 func (s *sieve) Offer(d ingest.Delivery) bool { return s.settles(d) || s.Appender.Offer(d) }
 
 func (s *sieve) settles(d ingest.Delivery) bool {
-	if !s.own[d.Topic] {
+	if !s.app.told().own[d.Topic] {
 		return false
 	}
 	if d.Settle != nil {

@@ -49,7 +49,7 @@ func (a *App) handler(words manual.Words) http.Handler {
 	look := a.look()
 	form := manual.Options{
 		Now: a.opt.Now, Zone: look.Zone, Units: look.Units, BaseURL: a.cfg.Link, Frame: dashboards.NewFrame(look),
-		Practice: a.cfg.Practice, Phone: a.cfg.Phone, Words: words, Answers: a.answers, Namer: a.store, Traces: true, Diary: a.store,
+		Vet: func() (string, string) { return a.told().cfg.vet() }, Words: words, Answers: a.answers, Namer: a.store, Traces: true, Diary: a.store,
 		Weighed: func(cat string) time.Time { return a.watcher.Outlook(cat).LastKg },
 	}
 	check := manual.New(a.store, form)

@@ -44,20 +44,28 @@ func hiddenOr(text, path string) (notify.Secret, error) {
 }
 
 func (m MailEntry) transport() (notify.Transport, error) {
-	host, portText, err := net.SplitHostPort(m.Server)
+	host, port, err := mailServer(m.Server)
 	if err != nil {
-		return nil, home.Hinted("read settings", `Write the server as "mail.example.org:587".`, "server %q has no port", m.Server)
-	}
-	port, err := strconv.ParseUint(portText, 10, 16)
-	if err != nil {
-		return nil, home.Hinted("read settings", "Write the port as a number.", "server %q", m.Server)
+		return nil, err
 	}
 	password, err := hiddenOr("", m.PasswordFile)
 	if err != nil {
 		return nil, err
 	}
-	return mail.New(mail.Config{Host: host, Port: int(port), Encrypt: m.TLS.text, User: m.Username, Password: password,
+	return mail.New(mail.Config{Host: host, Port: port, Encrypt: m.TLS.text, User: m.Username, Password: password,
 		From: m.From, To: m.To})
+}
+
+func mailServer(server string) (host string, port int, err error) {
+	host, text, err := net.SplitHostPort(server)
+	if err != nil {
+		return "", 0, home.Hinted("read settings", `Write the server as "mail.example.org:587".`, "server %q has no port", server)
+	}
+	n, err := strconv.ParseUint(text, 10, 16)
+	if err != nil {
+		return "", 0, home.Hinted("read settings", "Write the port as a number.", "server %q", server)
+	}
+	return host, int(n), nil
 }
 
 func (s ServiceEntry) transport() (notify.Transport, error) {
@@ -68,22 +76,30 @@ func (s ServiceEntry) transport() (notify.Transport, error) {
 	return shout.New(shout.Config{URL: url})
 }
 
+// publisherFrom is publisher, with the password in a file.
+func (c Config) publisherFrom(t TopicEntry) (notify.Transport, error) {
+	password, err := hiddenOr("", t.PasswordFile)
+	if err != nil {
+		return nil, err
+	}
+	return c.publisher(t, password)
+}
+
 // publisher is a transport to a topic of the broker outside, or else of the one inside.
-func (c Config) publisher(t TopicEntry) (notify.Transport, error) {
-	b := topic.Broker{User: t.Username}
-	passwordFile := t.PasswordFile
+func (c Config) publisher(t TopicEntry, password notify.Secret) (notify.Transport, error) {
+	b := topic.Broker{User: t.Username, Password: password}
 	switch {
 	case c.MQTT != nil:
 		b.Server, b.Files = c.MQTT.Server, topic.Files{CA: c.MQTT.CAFile, Cert: c.MQTT.CertFile, Key: c.MQTT.KeyFile}
 		if t.Username == "" {
-			b.User, passwordFile = c.MQTT.Username, c.MQTT.PasswordFile
+			var err error
+			if b.Password, err = hiddenOr("", c.MQTT.PasswordFile); err != nil {
+				return nil, err
+			}
+			b.User = c.MQTT.Username
 		}
 	default:
 		b.Server = "mqtt://" + c.Broker.Listen.String()
-	}
-	var err error
-	if b.Password, err = hiddenOr("", passwordFile); err != nil {
-		return nil, err
 	}
 	publish, err := b.Publisher()
 	if err != nil {
@@ -98,6 +114,11 @@ func (c Config) ownTopics() map[string]bool {
 	own := map[string]bool{}
 	for _, t := range c.Topic {
 		own[t.Topic] = true
+	}
+	for _, k := range c.contacts {
+		if k.Way == home.ByTopic {
+			own[k.To] = true
+		}
 	}
 	return own
 }

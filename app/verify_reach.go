@@ -16,6 +16,7 @@ import (
 
 	"weighbeam/app/door"
 	"weighbeam/home"
+	"weighbeam/store"
 )
 
 // dialWait is how long another machine may take to answer.
@@ -143,10 +144,26 @@ func (v *verifier) mirror(ctx context.Context) {
 	v.say(part, Well, "", "%s takes points.", v.cfg.Influx.URL)
 }
 
+// contacts adds those who are told by what the store holds. Where it cannot be read,
+// that was said already.
+func (v *verifier) contacts(ctx context.Context) {
+	db, err := store.Peek(ctx, v.cfg.Data)
+	if err != nil {
+		return
+	}
+	defer db.Close()
+	cfg, err := v.cfg.WithStore(ctx, db)
+	if err != nil {
+		v.fail("channels", err, "Correct who is told on the page of the household.")
+		return
+	}
+	v.cfg = cfg
+}
+
 // channels looks whether each channel is well described and its server answers.
 func (v *verifier) channels(ctx context.Context) {
 	if len(v.cfg.entries()) == 0 {
-		v.say("channels", Look, "Set one up, as [[mail]] or [[webhook]].", "Nobody is told of anything: findings are shown on the pages only.")
+		v.say("channels", Look, "Say who on the page Notices, or set one up as [[mail]] or [[webhook]].", "Nobody is told of anything: findings are shown on the pages only.")
 	}
 	for _, e := range v.cfg.written() {
 		part := "channel " + e.Name
@@ -172,6 +189,11 @@ func (v *verifier) channels(ctx context.Context) {
 
 // server is the host:port that a channel speaks to; "" where it is none or a secret.
 func (c Config) server(e entry) string {
+	for _, k := range c.contacts {
+		if e.table == contactTable && k.ID == e.Name {
+			return k.Server
+		}
+	}
 	for _, m := range c.Mail {
 		if e.table == "mail" && m.Name == e.Name {
 			return m.Server

@@ -22,6 +22,9 @@ func (w *Wait) UnmarshalText(b []byte) (err error) {
 	return nil
 }
 
+// MarshalText writes what UnmarshalText reads.
+func (w Wait) MarshalText() ([]byte, error) { return []byte(w.String()), nil }
+
 // cutDays reads a whole number of days, as "3d".
 func cutDays(text string) (int, bool) {
 	if len(text) < 2 || text[len(text)-1] != 'd' {

@@ -16,6 +16,14 @@ type Householder interface {
 	// Parse reads a household file, Format writes one that Parse reads back.
 	Parse(text []byte) (home.Household, error)
 	Format(h home.Household) ([]byte, error)
+	// Reach says what keeps a contact from being reached with that secret, or with the
+	// one that is kept where that is "". SetSecret keeps one.
+	Reach(ctx context.Context, c home.Contact, secret string) error
+	SetSecret(ctx context.Context, contact, secret string) error
+	// Channels names those that the settings have besides: no contact can be called so.
+	Channels() []string
+	// Vet is the veterinary practice as it is shown, of the household or of the settings.
+	Vet() (name, phone string)
 }
 
 // maxHousehold is far more than a household file needs.
@@ -28,12 +36,17 @@ func (p *pages) householdRoutes(mux *http.ServeMux) {
 	mux.HandleFunc("POST /household/import", p.householdImport)
 	mux.HandleFunc("GET /household/cat", p.page(func(r *http.Request) (view, error) { return p.entry(r, &catForm{}) }))
 	mux.HandleFunc("POST /household/cat", func(w http.ResponseWriter, r *http.Request) { p.settle(w, r, &catForm{}) })
+	mux.HandleFunc("GET /household/contact", p.page(func(r *http.Request) (view, error) { return p.entry(r, &contactForm{}) }))
+	mux.HandleFunc("POST /household/contact", func(w http.ResponseWriter, r *http.Request) { p.settle(w, r, &contactForm{}) })
+	mux.HandleFunc("GET /household/vet", p.page(func(r *http.Request) (view, error) { return p.entry(r, &vetForm{}) }))
+	mux.HandleFunc("POST /household/vet", func(w http.ResponseWriter, r *http.Request) { p.settle(w, r, &vetForm{}) })
 	mux.HandleFunc("GET /household/scale", p.page(func(r *http.Request) (view, error) { return p.entry(r, &scaleForm{}) }))
 	mux.HandleFunc("POST /household/scale", func(w http.ResponseWriter, r *http.Request) { p.settle(w, r, &scaleForm{}) })
 }
 
 type householdView struct {
 	home.Household
+	Vet, Tel    string // the practice as it is shown
 	Text        string // the household file
 	Wrong, Hint string // of an import
 	Open        bool   // the import is shown open
@@ -45,7 +58,9 @@ func (p *pages) household(r *http.Request) (view, error) {
 		return view{}, err
 	}
 	text, err := p.opts.Householder.Format(h)
-	return view{"household.html", "Who lives here", householdView{Household: h, Text: string(text)}}, err
+	v := householdView{Household: h, Text: string(text)}
+	v.Vet, v.Tel = p.opts.Householder.Vet()
+	return view{"household.html", "Who lives here", v}, err
 }
 
 func (p *pages) householdFile(w http.ResponseWriter, r *http.Request) {
@@ -86,8 +101,9 @@ func (p *pages) householdImport(w http.ResponseWriter, r *http.Request) {
 		p.draw(w, r, view{}, failed)
 		return
 	}
-	p.write(w, r, http.StatusUnprocessableEntity, view{"household.html", "Who lives here",
-		householdView{Household: now, Text: text, Wrong: sentence(err), Hint: home.Hint(err), Open: true}})
+	v := householdView{Household: now, Text: text, Wrong: sentence(err), Hint: home.Hint(err), Open: true}
+	v.Vet, v.Tel = p.opts.Householder.Vet()
+	p.write(w, r, http.StatusUnprocessableEntity, view{"household.html", "Who lives here", v})
 }
 
 // form is an entry of the household as a browser shows and sends it.
@@ -97,7 +113,7 @@ type form interface {
 	// sent reads what a browser sent.
 	sent(r *http.Request)
 	// into is h with the entry as the form says, or what is wrong with which field.
-	into(p *pages, h home.Household) (home.Household, map[string]string)
+	into(ctx context.Context, p *pages, h home.Household) (home.Household, map[string]string)
 	// without is h without the entry.
 	without(h home.Household) home.Household
 	template() (name, title string)
@@ -145,16 +161,29 @@ func (p *pages) settle(w http.ResponseWriter, r *http.Request, f form) {
 	var want home.Household
 	if r.PostForm.Get("remove") != "" {
 		want = f.without(h)
-	} else if want, v.Wrong = f.into(p, h); len(v.Wrong) > 0 {
+	} else if want, v.Wrong = f.into(r.Context(), p, h); len(v.Wrong) > 0 {
 		p.entryAgain(w, r, v)
 		return
 	}
-	if err := p.opts.Householder.SetHousehold(r.Context(), want); err != nil {
+	if err := p.keep(r.Context(), f, want); err != nil {
 		v.Wrong, v.Hint = map[string]string{"": sentence(err)}, home.Hint(err)
 		p.entryAgain(w, r, v)
 		return
 	}
 	http.Redirect(w, r, "/household", http.StatusSeeOther)
+}
+
+// keep keeps want, and before it the secret that was typed: nobody is told over a
+// channel that lacks it.
+func (p *pages) keep(ctx context.Context, f form, want home.Household) error {
+	if c, ok := f.(*contactForm); ok && c.Secret != "" {
+		if _, stays := want.Contact(c.ID); stays {
+			if err := p.opts.Householder.SetSecret(ctx, c.ID, c.Secret); err != nil {
+				return err
+			}
+		}
+	}
+	return p.opts.Householder.SetHousehold(ctx, want)
 }
 
 func (p *pages) entryAgain(w http.ResponseWriter, r *http.Request, v entryView) {

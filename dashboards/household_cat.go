@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"context"
 	"net/http"
 	"slices"
 	"strconv"
@@ -45,7 +46,7 @@ func (f *catForm) sent(r *http.Request) {
 		Neutered: v("neutered") != "", New: v("new") != ""}
 }
 
-func (f *catForm) into(p *pages, h home.Household) (home.Household, map[string]string) {
+func (f *catForm) into(_ context.Context, p *pages, h home.Household) (home.Household, map[string]string) {
 	wrong := map[string]string{}
 	c := home.Cat{ID: f.ID, Name: f.Name, Sex: f.Sex, Neutered: f.Neutered, Chip: f.Chip}
 	if err := home.ValidID("the short name", f.ID); err != nil {

@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"context"
 	"net/http"
 	"slices"
 	"strings"
@@ -53,7 +54,7 @@ func (f *scaleForm) sent(r *http.Request) {
 	f.choices()
 }
 
-func (f *scaleForm) into(p *pages, h home.Household) (home.Household, map[string]string) {
+func (f *scaleForm) into(_ context.Context, p *pages, h home.Household) (home.Household, map[string]string) {
 	wrong := map[string]string{}
 	s := home.Scale{ID: f.ID, Kind: home.Kind(f.Kind), Topic: f.Topic, Payload: f.Payload, Unit: f.Unit, Sends: home.Quantity(f.Sends), Cats: f.Cats}
 	if err := home.ValidID("the short name", f.ID); err != nil {

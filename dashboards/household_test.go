@@ -11,6 +11,7 @@ import (
 
 	"weighbeam/dashboards"
 	"weighbeam/dashboards/fakehouse"
+	"weighbeam/home"
 )
 
 // edited is a house whose household can be changed.
@@ -139,4 +140,49 @@ func TestHousehold_FromElsewhere_IsRefused(t *testing.T) {
 	}
 	// Where nothing may be changed there is no such page.
 	says(t, get(serve(h), "/household"), 404)
+}
+
+// Who is told is added, shown without the secret, changed and taken off; nobody stands
+// in for one who is gone.
+func TestHousehold_Contact_IsAddedChangedAndTakenOff(t *testing.T) {
+	h := fakehouse.Lived()
+	s := edited(h)
+	says(t, get(s, "/household"), 200, "Nobody was added here", "No telephone number")
+	if w := sent(s, "/household/contact", url.Values{"new": {"1"}, "id": {"ada"}, "way": {"service"}, "least": {"book"}, "digest": {"08:00"}, "after": {"10m"},
+		"secret_service": {"ntfy://ntfy.example.org/plum"}, "mail_to": {"left over"}}); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d %s", w.Code, w.Body)
+	}
+	want := home.Contact{ID: "ada", Way: home.ByService, Least: home.Book, Digest: "08:00", After: 10 * time.Minute}
+	if c, _ := h.Home.Contact("ada"); c != want || h.Typed["ada"] != "ntfy://ntfy.example.org/plum" {
+		t.Errorf("it became %+v, typed %q", c, h.Typed["ada"])
+	}
+	shown := get(s, "/household/contact?id=ada")
+	says(t, shown, 200, `value="service" checked`, `value="book" selected`, `value="10m"`, `value="08:00"`, "it stays as it is")
+	if strings.Contains(shown.Body.String(), "ntfy.example.org/plum") {
+		t.Error("the address is shown")
+	}
+	sent(s, "/household/contact", url.Values{"new": {"1"}, "id": {"ben"}, "way": {"topic"}, "topic": {"house/said"}, "for": {"ada"}, "after": {"3h"}})
+	if c, _ := h.Home.Contact("ben"); c.For != "ada" || c.After != 3*time.Hour || c.To != "house/said" {
+		t.Errorf("it became %+v", c)
+	}
+	says(t, get(s, "/household/contact?id=ben"), 200, "<option selected>ada</option>", "<option>lamp</option>", `value="3h"`)
+	says(t, get(s, "/household"), 200, "/household/contact?id=ada", "by a message service")
+	sent(s, "/household/contact", url.Values{"id": {"ada"}, "remove": {"1"}})
+	if c, ok := h.Home.Contact("ben"); len(h.Home.Contacts) != 1 || !ok || c.For != "" || c.After != 0 {
+		t.Errorf("after ada left: %+v", h.Home.Contacts)
+	}
+	says(t, get(s, "/household/contact?id=ghost"), 404)
+}
+
+// The practice can be called from where it matters: its number is one.
+func TestHousehold_Vet_IsKept(t *testing.T) {
+	h := fakehouse.Lived()
+	s := edited(h)
+	says(t, sent(s, "/household/vet", url.Values{"practice": {"Mill Lane"}, "phone": {"call us"}}), http.StatusUnprocessableEntity, "has digits", `value="call us"`)
+	sent(s, "/household/vet", url.Values{"practice": {" Mill Lane "}, "phone": {"+44 20 7946 0000"}})
+	if h.Home.Practice != "Mill Lane" || h.Home.Phone != "+44 20 7946 0000" {
+		t.Errorf("kept: %q %q", h.Home.Practice, h.Home.Phone)
+	}
+	says(t, get(s, "/household/vet"), 200, `value="Mill Lane"`, `value="&#43;44 20 7946 0000"`)
+	says(t, get(s, "/household"), 200, "Mill Lane &#43;44 20 7946 0000")
 }

@@ -107,10 +107,13 @@ func (s Scale) Serves(cat string) bool {
 	return len(s.Cats) == 0 || slices.Contains(s.Cats, cat)
 }
 
-// Household is who lives in a house and what weighs them.
+// Household is who lives in a house, what weighs them, and who is told.
 type Household struct {
-	Cats   []Cat
-	Scales []Scale
+	Cats     []Cat
+	Scales   []Scale
+	Contacts []Contact `json:",omitempty"`
+	Practice string    `json:",omitempty"` // name of the veterinary practice
+	Phone    string    `json:",omitempty"` // its telephone number
 }
 
 // Valid returns nil if every part of h is well formed and the parts agree.
@@ -144,7 +147,49 @@ func (h Household) Valid() error {
 			}
 		}
 	}
+	return h.validContacts()
+}
+
+// validContacts is Valid of the contacts, whose names are channels: no cat's or scale's
+// name can be mistaken for them.
+func (h Household) validContacts() error {
+	seen := map[string]bool{}
+	for _, c := range h.Contacts {
+		if err := c.Valid(); err != nil {
+			return err
+		}
+		if seen[c.ID] {
+			return fmt.Errorf("contact %q is there twice", c.ID)
+		}
+		seen[c.ID] = true
+	}
 	return nil
+}
+
+// Contact returns the contact with that id.
+func (h Household) Contact(id string) (Contact, bool) {
+	i := slices.IndexFunc(h.Contacts, func(c Contact) bool { return c.ID == id })
+	if i < 0 {
+		return Contact{}, false
+	}
+	return h.Contacts[i], true
+}
+
+// SameHome reports whether h and other are the same but for who is told: nothing that
+// was measured is then understood in another way.
+func (h Household) SameHome(other Household) bool {
+	return slices.Equal(h.kept(), other.kept())
+}
+
+// kept is what SameHome compares, as it is kept: an empty list and none are the same.
+func (h Household) kept() (all []string) {
+	for _, c := range h.Cats {
+		all = append(all, fmt.Sprintf("%+v %d", c, c.Born.Unix()))
+	}
+	for _, s := range h.Scales {
+		all = append(all, fmt.Sprintf("%+v", s))
+	}
+	return all
 }
 
 // Cat returns the cat with that id.

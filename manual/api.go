@@ -137,8 +137,8 @@ func (m *room) nowWords(flags []home.RedFlag) string {
 		return ""
 	}
 	words := []string{m.words.say("now.title") + ".", m.words.say("now.saw", "flags", m.nowView(home.Cat{}, flags, notSent).Named), m.words.say("now.wait")}
-	if m.opts.Phone != "" {
-		words = append(words, strings.TrimSpace(m.opts.Practice+" "+m.opts.Phone)+".")
+	if practice, phone := m.opts.Vet(); phone != "" {
+		words = append(words, strings.TrimSpace(practice+" "+phone)+".")
 	}
 	return strings.Join(words, " ")
 }

@@ -16,7 +16,7 @@ import (
 // post sends a body as a program does.
 func postCheck(t *testing.T, m Store, body string) (*httptest.ResponseRecorder, map[string]any) {
 	t.Helper()
-	h := CheckAPI(m, Options{Now: func() time.Time { return noon }, Zone: time.UTC, Practice: "Mill Lane practice", Phone: "+44 20 7946 0000"})
+	h := CheckAPI(m, Options{Now: func() time.Time { return noon }, Zone: time.UTC, Vet: func() (string, string) { return "Mill Lane practice", "+44 20 7946 0000" }})
 	r := httptest.NewRequest(http.MethodPost, CheckPath, strings.NewReader(body))
 	r.Header.Set("Content-Type", "application/json")
 	w := httptest.NewRecorder()

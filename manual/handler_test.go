@@ -59,7 +59,7 @@ func (m *memory) Checks(_ context.Context, cat string, from, to time.Time) ([]ho
 func en(key string, pairs ...any) string { return english.say(key, pairs...) }
 
 func newRoom(m *memory) http.Handler {
-	return New(m, Options{Now: func() time.Time { return noon }, Zone: time.UTC, Practice: "Mill Lane", Phone: "+1 555 0100"})
+	return New(m, Options{Now: func() time.Time { return noon }, Zone: time.UTC, Vet: func() (string, string) { return "Mill Lane", "+1 555 0100" }})
 }
 
 func lived() *memory { return &memory{home: house()} }

@@ -50,7 +50,8 @@ func (m *room) now(w http.ResponseWriter, r *http.Request) {
 }
 
 func (m *room) nowView(c home.Cat, flags []home.RedFlag, kept string) nowView {
-	v := nowView{Cat: c, Known: c.ID != "", Flags: flags, Practice: m.opts.Practice, Phone: m.opts.Phone, Kept: kept, Tel: tel(m.opts.Phone)}
+	practice, phone := m.opts.Vet()
+	v := nowView{Cat: c, Known: c.ID != "", Flags: flags, Practice: practice, Phone: phone, Kept: kept, Tel: tel(phone)}
 	var named []string
 	for _, f := range flags {
 		v.Poison = v.Poison || f == home.Poison

@@ -30,18 +30,17 @@ type Diary interface {
 
 // Options are the settings of the form.
 type Options struct {
-	Now      func() time.Time           // nil: time.Now
-	Zone     *time.Location             // of the times a person types; nil: time.Local
-	Units    string                     // what body weight is typed in at first: "kg" (also when empty) or "lb"
-	Practice string                     // name of the veterinary practice, for the go-now page
-	Phone    string                     // its telephone number
-	BaseURL  string                     // where readers see the pages, if a proxy stands before them; its origin may post
-	Answers  Answers                    // takes answers to findings; nil: there is no such page
-	Diary    Diary                      // shows what was entered and takes corrections; nil: there are no such pages
-	Weighed  func(cat string) time.Time // when a scale last met it, zero for never; nil: not known
-	Words    Words                      // in which language it speaks
-	Namer    Namer                      // takes whose a visit was; nil: there is no such page
-	Traces   bool                       // visits have a picture of their load, below "/sources/SOURCE/visits/START"
+	Now     func() time.Time            // nil: time.Now
+	Zone    *time.Location              // of the times a person types; nil: time.Local
+	Units   string                      // what body weight is typed in at first: "kg" (also when empty) or "lb"
+	Vet     func() (name, phone string) // of the veterinary practice, for the go-now page; nil: not known
+	BaseURL string                      // where readers see the pages, if a proxy stands before them; its origin may post
+	Answers Answers                     // takes answers to findings; nil: there is no such page
+	Diary   Diary                       // shows what was entered and takes corrections; nil: there are no such pages
+	Weighed func(cat string) time.Time  // when a scale last met it, zero for never; nil: not known
+	Words   Words                       // in which language it speaks
+	Namer   Namer                       // takes whose a visit was; nil: there is no such page
+	Traces  bool                        // visits have a picture of their load, below "/sources/SOURCE/visits/START"
 	// Frame writes a whole page around a body that is already escaped. Nil: a
 	// bare page, for tests.
 	Frame func(w http.ResponseWriter, status int, title string, body template.HTML)
@@ -53,6 +52,9 @@ func (o Options) filled() Options {
 	}
 	if o.Zone == nil {
 		o.Zone = time.Local
+	}
+	if o.Vet == nil {
+		o.Vet = func() (name, phone string) { return "", "" }
 	}
 	if o.Frame == nil {
 		o.Frame = bare

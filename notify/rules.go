@@ -8,15 +8,17 @@ import (
 	"weighbeam/home"
 )
 
-// Words are the rules of c as a person reads them: "book and more urgent, at
+// Words are the rules of c as a person reads them: "what needs an appointment or is more urgent, at
 // 08:00 what can wait, not between 22:00 and 07:00 unless it is urgent".
 func (c Channel) Words() string {
 	var parts []string
 	switch {
 	case c.Least == home.Now:
 		parts = append(parts, "only what says to go now")
-	case c.Least.Rank() > home.Mention.Rank():
-		parts = append(parts, string(c.Least)+" and more urgent")
+	case c.Least == home.Today:
+		parts = append(parts, "what needs a call today or is more urgent")
+	case c.Least == home.Book:
+		parts = append(parts, "what needs an appointment or is more urgent")
 	default:
 		parts = append(parts, "everything")
 	}

@@ -329,6 +329,36 @@ func TestDB_SetHousehold_TellsOnlyChanges(t *testing.T) {
 	}
 }
 
+// Who is told changes nothing that was measured: nobody has to look at it again. A
+// secret goes with the contact whose it is.
+func TestDB_SetHousehold_ContactsAndSecrets(t *testing.T) {
+	db := fresh(t)
+	h := home.Household{Cats: []home.Cat{{ID: "juniper", Name: "Juniper"}}}
+	ada, ben := home.Contact{ID: "ada", Way: home.ByService}, home.Contact{ID: "ben", Way: home.ByTopic, To: "house/said"}
+	for _, contacts := range [][]home.Contact{nil, {ada, ben}, {ada}} {
+		for _, c := range contacts {
+			if err := db.SetSecret(t.Context(), c.ID, "of "+c.ID); err != nil {
+				t.Fatal(err)
+			}
+		}
+		h.Contacts = contacts
+		if err := db.SetHousehold(t.Context(), h); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if end, err := db.JournalEnd(t.Context()); err != nil || end != 1 {
+		t.Errorf("journal has %d entries, %v, want 1", end, err)
+	}
+	secrets, err := db.Secrets(t.Context())
+	if err != nil || len(secrets) != 1 || secrets["ada"] != "of ada" {
+		t.Errorf("secrets %v, %v", secrets, err)
+	}
+	h.Contacts = []home.Contact{ada, ada}
+	if err := db.SetHousehold(t.Context(), h); err == nil {
+		t.Error("somebody is told twice")
+	}
+}
+
 func TestDB_Changed_ClosesOnCommitOnly(t *testing.T) {
 	db := fresh(t)
 	ch := db.Changed()

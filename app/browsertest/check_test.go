@@ -46,7 +46,7 @@ func serveChecks(t *testing.T, units string) *checking {
 	now := func() time.Time { return c.now }
 	look := dashboards.Options{Now: now, Zone: time.UTC, Version: "test"}
 	form := manual.New(db, manual.Options{Now: now, Zone: time.UTC, Units: units, Frame: dashboards.NewFrame(look), Diary: db,
-		Practice: "Mill Lane practice", Phone: "+44 20 7946 0000"})
+		Vet: func() (string, string) { return "Mill Lane practice", "+44 20 7946 0000" }})
 	mux := http.NewServeMux()
 	mux.Handle("/check", form)
 	mux.Handle("/check/", form)

@@ -22,10 +22,12 @@ const scripted = dashboards.Policy + "; script-src 'self'; connect-src 'self'; w
 func told(frame dashboards.Frame) http.Handler {
 	return desk.New(desk.Options{
 		Frame: frame, Policy: scripted, PushKey: "BCVxsr7N_eNgVRqvHtD0zTZsEc6-VV-JvLexhqUzORcxaOzi6-AYWXvTBHm4bjyPjs7Vd8pZGH6SRpkNtoIAiw4",
-		Ways: []desk.Way{
-			{Channel: notify.Channel{Name: "phone", Least: home.Book, Quiet: notify.Quiet{From: 22 * 60, To: 7 * 60}}, Kind: "a message service"},
-			{Channel: notify.Channel{Name: "mail", After: 2 * time.Hour}, Kind: "mail"},
-			{Channel: notify.Channel{Name: "browser"}, Kind: "the browsers that ask for it", Browser: true},
+		Ways: func() []desk.Way {
+			return []desk.Way{
+				{Channel: notify.Channel{Name: "phone", Least: home.Book, Quiet: notify.Quiet{From: 22 * 60, To: 7 * 60}}, Kind: "a message service"},
+				{Channel: notify.Channel{Name: "mail", After: 2 * time.Hour}, Kind: "mail", Ours: true},
+				{Channel: notify.Channel{Name: "browser"}, Kind: "the browsers that ask for it", Browser: true},
+			}
 		},
 		Health: func() notify.Health {
 			return notify.Health{Channels: []notify.ChannelHealth{{Channel: "phone", Took: fakehouse.Now},

@@ -60,7 +60,7 @@ func (s serveCmd) greet(t terminal, a *app.App, cfg app.Config) {
 	if cfg.MQTT != nil {
 		fmt.Fprintf(t.out, "  broker  %s (MQTT, as %s, topics %v)\n", cfg.MQTT.Server, cfg.MQTT.Client, cfg.MQTT.Topics)
 	}
-	if len(cfg.Channels()) == 0 {
-		fmt.Fprintln(t.out, "  notices only on the pages: no channel is set")
+	if len(a.Channels()) == 0 {
+		fmt.Fprintln(t.out, "  notices only on the pages: nobody is told; say who on the page Notices")
 	}
 }

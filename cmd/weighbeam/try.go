@@ -56,11 +56,29 @@ func (c tryCmd) settings() (app.Config, error) {
 // list shows the channels and, where there is a store, when each last took a
 // message and when it last did not.
 func (c tryCmd) list(ctx context.Context, t terminal, cfg app.Config) error {
-	ways := cfg.Ways()
-	known, err := c.known(ctx, cfg.Data)
+	known := map[string]home.ChannelRecord{}
+	db, err := c.store(ctx, cfg.Data)
 	if err != nil {
 		return err
 	}
+	if db != nil {
+		defer db.Close()
+		if cfg, err = cfg.WithStore(ctx, db); err != nil {
+			return err
+		}
+		records, err := db.Channels(ctx)
+		if err != nil {
+			return err
+		}
+		for _, r := range records {
+			known[r.Channel] = r
+		}
+	}
+	return c.write(t, cfg, known)
+}
+
+func (c tryCmd) write(t terminal, cfg app.Config, known map[string]home.ChannelRecord) error {
+	ways := cfg.Ways()
 	w := tabwriter.NewWriter(t.out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "CHANNEL\tBY\tLAST TOOK\tLAST FAILED\tTELLS")
 	for _, way := range ways {
@@ -71,7 +89,7 @@ func (c tryCmd) list(ctx context.Context, t terminal, cfg app.Config) error {
 		return err
 	}
 	if len(cfg.Channels()) == 0 {
-		fmt.Fprintln(t.out, "No channel is set: until a browser asks on the page Notices, findings are shown on the pages only.")
+		fmt.Fprintln(t.out, "No channel is set: until somebody is added, or a browser asks, on the page Notices, findings are shown on the pages only.")
 	}
 	for _, way := range ways {
 		if r := known[way.Name]; r.Failed.After(r.Took) {
@@ -79,21 +97,6 @@ func (c tryCmd) list(ctx context.Context, t terminal, cfg app.Config) error {
 		}
 	}
 	return nil
-}
-
-// known is what the store remembers of the channels; nothing where there is no store.
-func (c tryCmd) known(ctx context.Context, path string) (map[string]home.ChannelRecord, error) {
-	all := map[string]home.ChannelRecord{}
-	db, err := c.store(ctx, path)
-	if db == nil {
-		return all, err
-	}
-	defer db.Close()
-	records, err := db.Channels(ctx)
-	for _, r := range records {
-		all[r.Channel] = r
-	}
-	return all, err
 }
 
 // store is the store, only to read; nil where there is none yet.

@@ -13,6 +13,8 @@ import (
 
 // House holds what a store would. Fields may be set before it is served.
 type House struct {
+	Typed map[string]string // secrets of contacts
+
 	mu        sync.Mutex
 	Home      home.Household
 	Weighed   []home.Weighing // time order

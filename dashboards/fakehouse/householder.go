@@ -3,7 +3,9 @@ package fakehouse
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"strings"
 
 	"weighbeam/home"
 )
@@ -37,3 +39,31 @@ func (h *House) Parse(text []byte) (home.Household, error) {
 	}
 	return of, of.Valid()
 }
+
+// Reach knows no message service but one, at ntfy.
+func (h *House) Reach(_ context.Context, c home.Contact, secret string) error {
+	if c.Way == home.ByService && secret == "" && h.Typed[c.ID] == "" {
+		return home.Hinted("read who is told", "Type it on the page of the contact.", "the address of %s is not there", c.ID)
+	}
+	if secret != "" && c.Way == home.ByService && !strings.HasPrefix(secret, "ntfy://") {
+		return errors.New("no such service is known")
+	}
+	return nil
+}
+
+// SetSecret keeps it in Typed.
+func (h *House) SetSecret(_ context.Context, contact, secret string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.Typed == nil {
+		h.Typed = map[string]string{}
+	}
+	h.Typed[contact] = secret
+	return nil
+}
+
+// Channels is one of the settings' own.
+func (h *House) Channels() []string { return []string{"lamp"} }
+
+// Vet is what the household says.
+func (h *House) Vet() (name, phone string) { return h.Home.Practice, h.Home.Phone }

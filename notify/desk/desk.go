@@ -28,6 +28,7 @@ type Way struct {
 	notify.Channel
 	Kind    string
 	Browser bool // to browsers that ask on this page to be told
+	Ours    bool // a contact of the household, which is changed on the pages
 }
 
 // Options are what the page needs. All but Trusted must
@@ -35,7 +36,7 @@ type Way struct {
 type Options struct {
 	Now      func() time.Time
 	Zone     *time.Location // whose hours are shown; nil: UTC
-	Ways     []Way
+	Ways     func() []Way
 	Health   func() notify.Health
 	Try      func(ctx context.Context, channel string) error // as [notify.Sender.Try]
 	Frame    func(w http.ResponseWriter, status int, title string, body template.HTML)
@@ -77,6 +78,7 @@ type row struct {
 	Browser           bool   // to browsers
 	Browsers          string // how many, in words
 	Idle              bool   // it reaches nobody now
+	Ours              bool   // changed on the pages
 	Tried             string // how the trial just asked for ended
 }
 
@@ -109,7 +111,7 @@ func (d *room) page(w http.ResponseWriter, r *http.Request) {
 	if health.Store != "" {
 		v.Lost = "Notices wait because the store cannot be used."
 	}
-	for _, way := range d.opts.Ways {
+	for _, way := range d.opts.Ways() {
 		one := d.row(way, byName[way.Name])
 		if r.FormValue("tried") == way.Name {
 			one.Tried = ended(one)
@@ -122,7 +124,7 @@ func (d *room) page(w http.ResponseWriter, r *http.Request) {
 }
 
 func (d *room) row(way Way, c notify.ChannelHealth) row {
-	one := row{Name: way.Name, Kind: way.Kind, Words: way.Words(), Browser: way.Browser, Waiting: c.Waiting, Took: d.moment(c.Took), Failed: d.moment(c.Failed)}
+	one := row{Name: way.Name, Kind: way.Kind, Words: way.Words(), Browser: way.Browser, Ours: way.Ours, Waiting: c.Waiting, Took: d.moment(c.Took), Failed: d.moment(c.Failed)}
 	if c.Failed.After(c.Took) {
 		one.Why = c.Why
 	}

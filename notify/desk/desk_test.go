@@ -32,7 +32,7 @@ func (o *office) page(names ...string) http.Handler {
 		ways = append(ways, Way{Channel: notify.Channel{Name: name, Least: home.Book}, Kind: "mail", Browser: name == "browser"})
 	}
 	return New(Options{
-		Ways: ways, Browsers: func(string) int { return o.asking }, PushKey: "the-key", Policy: "script-src 'self'", Health: func() notify.Health { return o.health }, Trusted: "http://cats.lan",
+		Ways: func() []Way { return ways }, Browsers: func(string) int { return o.asking }, PushKey: "the-key", Policy: "script-src 'self'", Health: func() notify.Health { return o.health }, Trusted: "http://cats.lan",
 		Try: func(_ context.Context, channel string) error {
 			o.tried = append(o.tried, channel)
 			return o.trial
@@ -66,7 +66,7 @@ func TestDesk_Page(t *testing.T) {
 		want   []string
 		not    []string
 	}{
-		{"nothing happened yet", "", notify.Health{}, []string{"book and more urgent", "never", "Send a trial message over ada"}, []string{"does not work", "role=\"status\""}},
+		{"nothing happened yet", "", notify.Health{}, []string{"what needs an appointment or is more urgent", "never", "Send a trial message over ada"}, []string{"does not work", "role=\"status\""}},
 		{"it took the last one", "", notify.Health{Channels: []notify.ChannelHealth{{Channel: "ada", Took: at(2), Failed: at(1), Why: "gone"}}},
 			[]string{"3 Mar 2025, 14:00", "2025-03-03T13:00:00Z"}, []string{"does not work", "gone"}},
 		{"it did not, and things wait", "", notify.Health{Channels: []notify.ChannelHealth{{Channel: "ada", Took: at(1), Failed: at(2), Why: "it is <down>", Waiting: 4}}},

@@ -7,3 +7,9 @@ CREATE TABLE answer (
   type    TEXT NOT NULL,
   body    BLOB NOT NULL
 ) STRICT;
+
+-- Passwords, and addresses that hold tokens, of those who are told, by the contact's id.
+CREATE TABLE secret (
+  contact TEXT PRIMARY KEY,
+  body    TEXT NOT NULL
+) WITHOUT ROWID, STRICT;

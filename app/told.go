@@ -1,0 +1,172 @@
+package app
+
+import (
+	"context"
+	"maps"
+	"slices"
+	"sync"
+
+	"weighbeam/home"
+	"weighbeam/notify"
+	"weighbeam/notify/mail"
+	"weighbeam/notify/push"
+	"weighbeam/notify/shout"
+	"weighbeam/notify/webhook"
+	"weighbeam/store"
+)
+
+// With is c with what the household says of who is told, and of the practice: its
+// contacts come after the channels of the settings. Where c had those of another
+// household, they are gone.
+func (c Config) With(h home.Household, secrets map[string]string) (Config, error) {
+	base := c
+	if c.base != nil {
+		base = *c.base
+	}
+	out := base
+	out.base, out.contacts, out.secrets = &base, h.Contacts, secrets
+	if h.Practice != "" || h.Phone != "" {
+		out.Practice, out.Phone = h.Practice, h.Phone
+	}
+	for _, e := range out.written() {
+		if e.table != contactTable && slices.ContainsFunc(h.Contacts, func(k home.Contact) bool { return k.ID == e.Name }) {
+			return c, home.Hinted("read who is told", "Give one of the two another name.", "the settings have a channel of the name %q already", e.Name)
+		}
+	}
+	return out, out.channels()
+}
+
+// WithStore is With, of what a store holds.
+func (c Config) WithStore(ctx context.Context, db *store.DB) (Config, error) {
+	h, err := db.Household(ctx)
+	if err != nil {
+		return c, err
+	}
+	secrets, err := db.Secrets(ctx)
+	if err != nil {
+		return c, err
+	}
+	return c.With(h, secrets)
+}
+
+// vet is the veterinary practice and its telephone number.
+func (c Config) vet() (name, phone string) { return c.Practice, c.Phone }
+
+// contactTable stands for the contacts among the tables of the settings.
+const contactTable = "contact"
+
+// rulesOf are the rules of a contact as the settings would say them.
+func rulesOf(k home.Contact) (r Rules) {
+	r = Rules{Name: k.ID, Least: Urgency{string(k.Least)}, After: Wait{k.After}, For: k.For}
+	clock := func(text string) (c Clock) {
+		_ = c.UnmarshalText([]byte(text)) // Valid has read it
+		return c
+	}
+	if k.Digest != "" {
+		at := clock(k.Digest)
+		r.Digest = &at
+	}
+	if k.QuietFrom != "" {
+		r.Quiet = &QuietConfig{From: clock(k.QuietFrom), To: clock(k.QuietTo)}
+	}
+	return r
+}
+
+// contact is the transport to a contact.
+func (c Config) contact(k home.Contact) (notify.Transport, error) {
+	secret := notify.Secret(c.secrets[k.ID])
+	switch k.Way {
+	case home.ByMail:
+		host, port, err := mailServer(k.Server)
+		if err != nil {
+			return nil, err
+		}
+		return mail.New(mail.Config{Host: host, Port: port, Encrypt: k.Encrypt, User: k.User, Password: secret, From: k.From, To: k.To})
+	case home.ByTopic:
+		return c.publisher(TopicEntry{Topic: k.To, Username: k.User}, secret)
+	}
+	if secret == "" {
+		return nil, home.Hinted("read who is told", "Type it on the page of the contact.", "the address of %s is not there", k.ID)
+	}
+	if k.Way == home.ByService {
+		return shout.New(shout.Config{URL: secret})
+	}
+	return webhook.New(webhook.Config{URL: secret})
+}
+
+// telling is who is told as it is now, and what tells them.
+type telling struct {
+	cfg    Config
+	own    map[string]bool // topics that notices are published on
+	sender *notify.Sender  // nil until the program is far enough
+	stop   func()          // of the sender
+}
+
+// told is who is told now.
+func (a *App) told() *telling { return a.telling.Load() }
+
+// Channels names the channels there are now, but for the usual one to browsers.
+func (a *App) Channels() []string { return a.told().cfg.Channels() }
+
+// readTold reads who is told from the store.
+func (a *App) readTold(ctx context.Context) error {
+	cfg, err := a.cfg.WithStore(ctx, a.store)
+	if err != nil {
+		return err
+	}
+	a.telling.Store(&telling{cfg: cfg, own: cfg.ownTopics(), stop: func() {}})
+	return nil
+}
+
+// retell lets those be told whom h names. What is under way to the others ends first,
+// as when the program stops: nothing is lost, and what was cut short is sent again.
+func (a *App) retell(ctx context.Context, h home.Household) error {
+	a.retelling.Lock()
+	defer a.retelling.Unlock()
+	secrets, err := a.store.Secrets(ctx)
+	if err != nil {
+		return err
+	}
+	was := a.told()
+	cfg, err := a.cfg.With(h, secrets)
+	if err != nil {
+		return err
+	}
+	if slices.Equal(cfg.contacts, was.cfg.contacts) && maps.Equal(secrets, was.cfg.secrets) {
+		a.telling.Store(&telling{cfg: cfg, own: was.own, sender: was.sender, stop: was.stop})
+		return nil
+	}
+	was.stop()
+	next, err := a.tell(ctx, cfg)
+	if err != nil {
+		// Tried before anything was stored, so that this is no mistake of the person's.
+		next, _ = a.tell(ctx, was.cfg)
+	}
+	if next != nil {
+		a.telling.Store(next)
+	}
+	return err
+}
+
+// tell makes what tells those whom cfg names, and lets it run.
+func (a *App) tell(ctx context.Context, cfg Config) (*telling, error) {
+	routes, err := cfg.routes(func(channel string) (notify.Transport, error) { return push.New(a.pushing, a.book, channel), nil })
+	if err != nil {
+		return nil, err
+	}
+	known, err := a.store.Channels(ctx)
+	if err != nil {
+		return nil, err
+	}
+	sender := notify.New(a.store, routes, notify.Options{
+		Now: a.opt.Now, Idle: a.idle(), Log: a.opt.Log, Reactions: a.store.Reactions, Known: known, Remember: a.store.SaveChannel,
+		Chart: a.chart(),
+	})
+	runCtx, cancel := context.WithCancel(context.Background())
+	var running sync.WaitGroup
+	running.Go(func() { sender.Run(runCtx) })
+	return &telling{cfg: cfg, own: cfg.ownTopics(), sender: sender, stop: func() {
+		cancel()
+		running.Wait()
+	}}, nil
+}

@@ -1,0 +1,169 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"weighbeam/home"
+	"weighbeam/notify/desk"
+)
+
+// receiver counts what reaches it.
+type receiver struct {
+	*httptest.Server
+	mu  sync.Mutex
+	got []string
+}
+
+func newReceiver(t *testing.T) *receiver {
+	r := &receiver{}
+	r.Server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, req *http.Request) {
+		body, _ := io.ReadAll(req.Body) // what there is of it is compared below
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		r.got = append(r.got, string(body))
+	}))
+	t.Cleanup(r.Close)
+	return r
+}
+
+func (r *receiver) took() []string {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return slices.Clone(r.got)
+}
+
+// filledIn posts a form of the pages and returns where that led, and the page there.
+func filledIn(t *testing.T, a *App, path string, form url.Values) (status int, at, page string) {
+	t.Helper()
+	resp, err := http.PostForm(a.PagesURL()+path, form)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	body, err := io.ReadAll(resp.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return resp.StatusCode, resp.Request.URL.Path, string(body)
+}
+
+func startTold(t *testing.T, data, settings string) *App {
+	t.Helper()
+	cfg, err := ParseConfig(fmt.Appendf(nil, "data = %q\nlisten = \"127.0.0.1:0\"\n[broker]\nlisten = \"127.0.0.1:0\"\n%s", data, settings))
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := Start(context.Background(), cfg, Options{Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Round: 5 * time.Millisecond})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(a.Stop)
+	return a
+}
+
+// flagged makes a finding about a cat that everybody is told of.
+func flagged(t *testing.T, a *App, cat string) {
+	t.Helper()
+	check := home.HomeCheck{ID: "of-" + cat, Cat: cat, Time: time.Now().Truncate(time.Second), RedFlags: home.RedFlags()[:1]}
+	if _, err := a.store.Append(t.Context(), home.Batch{Checks: []home.HomeCheck{check}}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func waits(t *testing.T, what string, ok func() bool) {
+	t.Helper()
+	for end := time.Now().Add(30 * time.Second); !ok(); {
+		if time.Now().After(end) {
+			t.Fatalf("never: %s", what)
+		}
+		<-time.After(2 * time.Millisecond)
+	}
+}
+
+// Somebody who is added on the page is told of the next finding without a restart,
+// still is after one, and is told no more once taken off.
+func TestApp_Contact_IsToldAtOnceAndAfterAStart(t *testing.T) {
+	r, data := newReceiver(t), filepath.Join(t.TempDir(), "house.db")
+	a := startTold(t, data, "")
+	if err := a.SetHousehold(t.Context(), home.Household{Cats: []home.Cat{{ID: "plum", Name: "Plum"}, {ID: "fig", Name: "Fig"}}}); err != nil {
+		t.Fatal(err)
+	}
+	hook := url.Values{"new": {"1"}, "id": {"ada"}, "way": {"webhook"}, "least": {"mention"}, "secret_webhook": {r.URL + "/cats?token=apricot"}}
+	if status, at, page := filledIn(t, a, "/household/contact", hook); status != 200 || at != "/household" || strings.Contains(page, "apricot") {
+		t.Fatalf("%d %s\n%s", status, at, page)
+	}
+	if _, at, page := filledIn(t, a, "/notices/try", url.Values{"channel": {"ada"}}); at != "/notices" || !strings.Contains(page, "ada took the trial") || strings.Contains(page, "apricot") {
+		t.Errorf("the trial led to %s\n%s", at, page)
+	}
+	flagged(t, a, "plum")
+	waits(t, "the finding reaches the address", func() bool { return len(r.took()) == 2 })
+	a.Stop()
+
+	a = startTold(t, data, "")
+	flagged(t, a, "fig")
+	waits(t, "the next finding does, after a start", func() bool { return len(r.took()) == 3 })
+	// The same entry without a new address keeps the old one.
+	change := url.Values{"id": {"ada"}, "way": {"webhook"}, "least": {"now"}, "quiet_from": {"22:00"}, "quiet_to": {"07:00"}, "after": {"10m"}}
+	if status, at, page := filledIn(t, a, "/household/contact", change); status != 200 || at != "/household" {
+		t.Fatalf("%d %s\n%s", status, at, page)
+	}
+	isAda := func(w desk.Way) bool { return w.Name == "ada" }
+	ways := a.told().cfg.Ways()
+	if i := slices.IndexFunc(ways, isAda); i < 0 || ways[i].Least != home.Now || ways[i].After != 10*time.Minute || ways[i].Quiet.From.String() != "22:00" || !ways[i].Ours {
+		t.Errorf("it became one of %+v", ways)
+	}
+	if _, at, page := filledIn(t, a, "/notices/try", url.Values{"channel": {"ada"}}); at != "/notices" || !strings.Contains(page, "ada took the trial") {
+		t.Errorf("the trial led to %s\n%s", at, page)
+	}
+	if _, _, page := filledIn(t, a, "/household/contact", url.Values{"id": {"ada"}, "remove": {"1"}}); !strings.Contains(page, "Nobody was added here") {
+		t.Errorf("it is there still:\n%s", page)
+	}
+	if secrets, err := a.store.Secrets(t.Context()); err != nil || len(secrets) > 0 {
+		t.Errorf("its address is kept: %v, %v", secrets, err)
+	}
+}
+
+// What cannot work is refused before anything is changed, with what was typed but for
+// the secret.
+func TestApp_Contact_Refused(t *testing.T) {
+	a := startTold(t, filepath.Join(t.TempDir(), "house.db"), "[[webhook]]\nname = \"lamp\"\nurl = \"http://127.0.0.1:9/x\"\n")
+	for name, tt := range map[string]struct {
+		form url.Values
+		says string
+	}{
+		"a name of the settings":      {url.Values{"id": {"lamp"}, "way": {"topic"}, "topic": {"house/said"}}, "has this name"},
+		"a name of the program":       {url.Values{"id": {"page"}, "way": {"topic"}, "topic": {"house/said"}}, "has this name"},
+		"no way":                      {url.Values{"id": {"ada"}}, "Choose how"},
+		"a service without address":   {url.Values{"id": {"ada"}, "way": {"service"}}, "Type it on the page"},
+		"a service that is not known": {url.Values{"id": {"ada"}, "way": {"service"}, "secret_service": {"pigeon://coop"}}, "class=\"wrong\""},
+		"mail to nobody":              {url.Values{"id": {"ada"}, "way": {"mail"}, "server": {"mail.example.org:587"}, "from": {"cats@example.org"}}, "no mail address"},
+		"mail without a port":         {url.Values{"id": {"ada"}, "way": {"mail"}, "server": {"mail.example.org"}, "from": {"cats@example.org"}, "to": {"x"}, "mail_to": {"ada@example.org"}}, "has no port"},
+		"a topic with a wildcard":     {url.Values{"id": {"ada"}, "way": {"topic"}, "topic": {"house/#"}}, "class=\"wrong\""},
+		"stands in for nobody":        {url.Values{"id": {"ada"}, "way": {"topic"}, "topic": {"a"}, "for": {"ghost"}, "after": {"2h"}}, "class=\"wrong\""},
+		"an hour that is none":        {url.Values{"id": {"ada"}, "way": {"topic"}, "topic": {"a"}, "digest": {"8 Uhr"}}, "no time of day"},
+		"no length of time":           {url.Values{"id": {"ada"}, "way": {"topic"}, "topic": {"a"}, "after": {"soon"}}, "no length of time"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			tt.form.Set("new", "1")
+			status, at, page := filledIn(t, a, "/household/contact", tt.form)
+			if status != http.StatusUnprocessableEntity || at != "/household/contact" || !strings.Contains(page, tt.says) || strings.Contains(page, "pigeon://coop") {
+				t.Errorf("%d %s\n%s", status, at, page)
+			}
+			if h := a.house.Load(); len(h.Contacts) > 0 {
+				t.Errorf("now there is %+v", h.Contacts)
+			}
+		})
+	}
+}
