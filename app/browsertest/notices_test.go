@@ -25,7 +25,7 @@ func told(frame dashboards.Frame) http.Handler {
 		Ways: func() []desk.Way {
 			return []desk.Way{
 				{Channel: notify.Channel{Name: "phone", Least: home.Book, Quiet: notify.Quiet{From: 22 * 60, To: 7 * 60}}, Kind: "a message service"},
-				{Channel: notify.Channel{Name: "mail", After: 2 * time.Hour}, Kind: "mail", Ours: true},
+				{Channel: notify.Channel{Name: "mail", After: 2 * time.Hour}, Kind: "mail"},
 				{Channel: notify.Channel{Name: "browser"}, Kind: "the browsers that ask for it", Browser: true},
 			}
 		},

@@ -27,6 +27,9 @@ func looks() []look {
 		{"household", "/household", fakehouse.Crowd},
 		{"household-cat", "/household/cat?id=cat-01", fakehouse.Crowd},
 		{"household-scale", "/household/scale", fakehouse.Crowd},
+		{"household-contact", "/household/contact?id=ben", fakehouse.Crowd},
+		{"household-contact-new", "/household/contact", fakehouse.Crowd},
+		{"household-vet", "/household/vet", fakehouse.Crowd},
 		{"cat-kept", "/cats/plum", fakehouse.Kept},
 		{"sheet-kept", "/cats/plum/sheet", fakehouse.Kept},
 		{"cat-all", "/cats/plum?period=all", fakehouse.Lived},
@@ -87,11 +90,7 @@ func screens() []size {
 	if os.Getenv("WEIGHBEAM_ARTEFACTS") == "" && os.Getenv("CI") == "" {
 		return []size{{320, "light"}, {1280, "dark"}}
 	}
-	var all []size
-	for _, width := range []int64{320, 768, 1280} {
-		all = append(all, size{width, "light"}, size{width, "dark"})
-	}
-	return all
+	return []size{{320, "light"}, {320, "dark"}, {768, "light"}, {1280, "light"}, {1280, "dark"}, {1920, "light"}}
 }
 
 // sound checks what can be measured of a page in the tab.

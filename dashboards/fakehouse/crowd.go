@@ -23,6 +23,10 @@ func Crowd() *House {
 	h.Home.Cats[0].Name = strings.Repeat("Wollknäuel", 9)
 	h.Home.Cats[1].Name = "قطة صغيرة"
 	h.Home.Scales = []home.Scale{{ID: "a-scale-with-a-very-long-name-that-somebody-thought-was-a-joke", Kind: home.Floor}}
+	h.Home.Contacts = []home.Contact{
+		{ID: "ada-by-the-old-telephone-in-the-hall-that-nobody-else-answers", Way: home.ByService, Least: home.Book, Digest: "08:00"},
+		{ID: "ben", Way: home.ByMail, Server: "mail.example.org:587", From: "cats@example.org", To: "ben@example.org", After: 2 * time.Hour, For: "lamp"},
+	}
 	h.Weighed = append(h.Weighed, home.Weighing{Cat: "cat-02", Source: home.Hand, Time: Now.AddDate(0, 0, -3), Kg: 4.1, Confidence: 1})
 	for d := range 300 {
 		at := Now.AddDate(0, 0, -700+d)
