@@ -59,6 +59,15 @@ func printable(s string) string {
 	return out.String()
 }
 
+// named is the cat's name as it is printed: where the fonts lack letters of it, with
+// the short name that every other record has, so that two cats cannot be mistaken.
+func (s Sheet) named() string {
+	if s.CatID == "" || !strings.ContainsRune(printable(s.Name), missing) {
+		return s.Name
+	}
+	return s.Name + " (" + s.CatID + ")"
+}
+
 // visual puts a line into the order in which it stands on paper: what is written
 // from right to left is turned around.
 func visual(s string) string {

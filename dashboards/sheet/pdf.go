@@ -146,7 +146,7 @@ func (t *setting) lay(s Sheet) {
 // header says whose sheet it is, and returns where the page goes on.
 func (t *setting) header(s Sheet) float64 {
 	w := t.paper.W - 2*margin
-	y := margin + t.lines(margin, margin, w, serif, "B", 2.2*t.size, s.Name)
+	y := margin + t.lines(margin, margin, w, serif, "B", 2.2*t.size, s.named())
 	y += t.lines(margin, y+1, w, chart.Face, "", t.size, s.About)
 	y += t.lines(margin, y+1, w, chart.Face, "", t.size,
 		"Weighings and checks at home, "+s.Period+". Put together on "+s.MadeOn+".")
@@ -163,7 +163,7 @@ func (t *setting) footers(s Sheet) {
 		top := t.bottom() + 5
 		t.rule(margin, top, w, .5)
 		t.lines(margin, top+3, w-90, chart.Face, "", 6.8, s.Caution)
-		t.right(margin+w, top+3, 6.8, fmt.Sprintf("%s, page %d of %d", shortened(s.Name, 24), i+1, t.pages))
+		t.right(margin+w, top+3, 6.8, fmt.Sprintf("%s, page %d of %d", shortened(s.named(), 24), i+1, t.pages))
 	}
 }
 

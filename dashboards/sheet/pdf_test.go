@@ -130,7 +130,8 @@ func TestSheet_PDF_NamesInManyLetters(t *testing.T) {
 		// From right to left, alone and inside other words.
 		{"חתולה", "חתולה"},
 		// A letter that no font here has, and one beyond the basic plane.
-		{"Mochi 🐈 餅", "Mochi □ □"},
+		{"Mochi 🐈 餅", "Mochi □ □ (" + small().CatID + ")"},
+		{"小花", "□□ (" + small().CatID + ")"},
 		// A letter made of two.
 		{"Zoe\u0308", "Zoë"},
 	} {
