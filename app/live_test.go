@@ -6,6 +6,7 @@ import (
 	"io"
 	"log/slog"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"sync/atomic"
@@ -225,6 +226,7 @@ func TestApp_LiveAndReplayAgree(t *testing.T) {
 	if got := tale(live); got != tale(want) {
 		t.Errorf("live:\n%s\n\nreplay:\n%s", got, tale(want))
 	}
+	seenAsStored(t, l, readings[len(readings)/3].Time, readings[2*len(readings)/3].Time)
 	notices, err := l.Store().Notices(t.Context(), "")
 	if err != nil || len(notices) == 0 {
 		t.Errorf("%d notices, %v", len(notices), err)
@@ -245,12 +247,41 @@ func TestApp_LiveAndReplayAgreeOnVisits(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	seenAsStored(t, l, readings[len(readings)/3].Time, readings[2*len(readings)/3].Time)
 	_, want := replayed(house.Household(), readings)
 	if len(want) < 20 {
 		t.Fatalf("only %d visits: nothing is proved", len(want))
 	}
 	if got, want := stays(live), stays(want); got != want {
 		t.Errorf("live:\n%s\n\nreplay:\n%s", got, want)
+	}
+}
+
+// seenAsStored proves that what is drawn from memory is what the store holds, in whole
+// and between two moments.
+func seenAsStored(t *testing.T, l *liveHouse, from, to time.Time) {
+	t.Helper()
+	seen, n := seenStore{l.store, l.watcher}, 0
+	if !l.watcher.CaughtUp() {
+		t.Fatal("the watcher has not caught up: nothing is proved")
+	}
+	for _, c := range l.house.Load().Cats {
+		for _, span := range [][2]time.Time{{}, {from, to}} {
+			got, err := seen.Weighings(t.Context(), c.ID, span[0], span[1])
+			want, err2 := l.store.Weighings(t.Context(), c.ID, span[0], span[1])
+			if err != nil || err2 != nil || !slices.Equal(got, want) {
+				t.Errorf("%s: %d weighings in memory, %d stored, %v, %v", c.ID, len(got), len(want), err, err2)
+			}
+			visits, err := seen.VisitsOf(t.Context(), c.ID, span[0], span[1])
+			kept, err2 := l.store.VisitsOf(t.Context(), c.ID, span[0], span[1])
+			if err != nil || err2 != nil || !reflect.DeepEqual(visits, kept) {
+				t.Errorf("%s: %d visits in memory, %d stored, %v, %v", c.ID, len(visits), len(kept), err, err2)
+			}
+			n += len(got) + len(visits)
+		}
+	}
+	if n == 0 {
+		t.Error("there is nothing: nothing is proved")
 	}
 }
 

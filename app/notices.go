@@ -33,7 +33,7 @@ func (a *App) startNotify(ctx context.Context) (err error) {
 
 // chart draws what a notice is about.
 func (a *App) chart() func(ctx context.Context, finding string) (notify.Chart, error) {
-	draw := dashboards.Evidence(a.store, a.watcher, a.look())
+	draw := dashboards.Evidence(seenStore{a.store, a.watcher}, a.watcher, a.look())
 	return func(ctx context.Context, finding string) (c notify.Chart, err error) {
 		c.PNG, c.Words, err = draw(ctx, finding)
 		return c, err

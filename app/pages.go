@@ -55,7 +55,7 @@ func (a *App) handler(words manual.Words) http.Handler {
 	check := manual.New(a.store, form)
 	told := a.desk(look.Zone)
 	mux := http.NewServeMux()
-	mux.Handle("/", dashboards.New(a.store, a.watcher, look))
+	mux.Handle("/", dashboards.New(seenStore{a.store, a.watcher}, a.watcher, look))
 	for _, pattern := range []string{"/check", "/check/", "/answer", "/answer/", "/whose/"} {
 		mux.Handle(pattern, check)
 	}

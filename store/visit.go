@@ -141,26 +141,29 @@ func (db *DB) Visits(ctx context.Context, source string, from, to time.Time) ([]
 	if !ok {
 		return nil, nil
 	}
-	return list(ctx, db.read, "read visits", scanVisit, visitColumns+`WHERE (?1 = 0 OR v.source = ?1) AND v.finish >= ?2 AND v.finish < ?3 ORDER BY v.start, s.text`,
+	return list(ctx, db.read, "read visits", scanVisit, visitColumns+visitShares+visitTables+`WHERE (?1 = 0 OR v.source = ?1) AND v.finish >= ?2 AND v.finish < ?3 ORDER BY v.start, s.text`,
 		id, bound(from, math.MinInt64), bound(to, math.MaxInt64))
 }
 
 // VisitsOf returns the visits that carry the name of cat, by start: to a litter box, and
-// meals and drinks. They end from from to before to. A zero time is no bound.
+// meals and drinks. They end from from to before to. A zero time is no bound. Which
+// other cats each may have been of is left out.
 func (db *DB) VisitsOf(ctx context.Context, cat string, from, to time.Time) ([]home.Visit, error) {
 	id, ok := db.known(cat)
 	if !ok || cat == "" {
 		return nil, nil
 	}
-	return list(ctx, db.read, "read visits", scanVisit, visitColumns+`WHERE v.cat = ?1 AND v.cat > 0 AND v.finish >= ?2 AND v.finish < ?3 ORDER BY v.start, s.text`,
+	return list(ctx, db.read, "read visits", scanVisit, visitColumns+`''`+visitTables+`WHERE v.cat = ?1 AND v.cat > 0 AND v.finish >= ?2 AND v.finish < ?3 ORDER BY v.start, s.text`,
 		id, bound(from, math.MinInt64), bound(to, math.MaxInt64))
 }
 
 const visitColumns = `SELECT s.text, v.start, v.finish, v.event, coalesce(v.mass, 0), coalesce(v.sd, 0),
-		v.remains, v.remains_sd, v.quality, v.reasons, c.text, v.confidence, v.whose, coalesce(v.gain, 0), coalesce(v.span, 0), coalesce(v.crept, 0),
-		(SELECT json_group_array(json_object('Cat', n.text, 'P', h.p) ORDER BY h.p DESC, n.text)
-			FROM visit_share h JOIN slug n ON n.id = h.cat WHERE h.source = v.source AND h.start = v.start)
-		FROM visit v JOIN slug s ON s.id = v.source JOIN slug c ON c.id = v.cat `
+		v.remains, v.remains_sd, v.quality, v.reasons, c.text, v.confidence, v.whose, coalesce(v.gain, 0), coalesce(v.span, 0), coalesce(v.crept, 0), `
+
+const visitShares = `(SELECT json_group_array(json_object('Cat', n.text, 'P', h.p) ORDER BY h.p DESC, n.text)
+		FROM visit_share h JOIN slug n ON n.id = h.cat WHERE h.source = v.source AND h.start = v.start)`
+
+const visitTables = ` FROM visit v JOIN slug s ON s.id = v.source JOIN slug c ON c.id = v.cat `
 
 func scanVisit(rows *sql.Rows) (home.Visit, error) {
 	var v home.Visit
@@ -176,14 +179,19 @@ func scanVisit(rows *sql.Rows) (home.Visit, error) {
 	if left != nil && leftSD != nil {
 		v.HasLeft, v.LeftG, v.LeftSDG = true, *left, *leftSD
 	}
-	if err := json.Unmarshal([]byte(reasons), &v.Reasons); err != nil {
+	if err := listOf(reasons, &v.Reasons); err != nil {
 		return v, fmt.Errorf("visit of %s at %s: %w", v.Source, v.Start, err)
 	}
-	if err := json.Unmarshal([]byte(shares), &v.Shares); err != nil {
+	if err := listOf(shares, &v.Shares); err != nil {
 		return v, fmt.Errorf("visit of %s at %s: %w", v.Source, v.Start, err)
-	}
-	if len(v.Shares) == 0 {
-		v.Shares = nil
 	}
 	return v, nil
+}
+
+// listOf reads a JSON array; most that are kept are empty, which is nil.
+func listOf[T any](text string, into *[]T) error {
+	if text == "" || text == "[]" || text == "null" {
+		return nil
+	}
+	return json.Unmarshal([]byte(text), into)
 }
