@@ -22,6 +22,7 @@ import (
 	"weighbeam/ingest/httpapi"
 	"weighbeam/ingest/mqtt"
 	"weighbeam/ingest/weigh"
+	"weighbeam/manual"
 	"weighbeam/notify/push"
 	"weighbeam/store"
 	"weighbeam/store/mirror"
@@ -65,7 +66,9 @@ type App struct {
 	broker   *broker.Broker
 	listener net.Listener
 	registry *prometheus.Registry
-	mirror   *mirror.Mirror // nil: the settings name none
+	words    manual.Words                 // of the home check
+	serving  atomic.Pointer[http.Handler] // see serveAnew
+	mirror   *mirror.Mirror               // nil: the settings name none
 
 	certificate *door.Certificate // nil: the pages speak no TLS
 
@@ -236,7 +239,9 @@ func (a *App) startPages(context.Context) error {
 	if a.certificate != nil {
 		l = tls.NewListener(l, a.certificate.Config())
 	}
-	server := &http.Server{Handler: guarded.Handler(a.handler(words)), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
+	a.words = words
+	a.serveAnew()
+	server := &http.Server{Handler: guarded.Handler(a), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
 		ErrorLog: slog.NewLogLogger(a.opt.Log.Handler(), slog.LevelDebug)} // strangers' broken handshakes
 	go func() {
 		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {

@@ -85,7 +85,7 @@ func TestParseHousehold_RoundTrip(t *testing.T) {
 			{ID: "ada", Way: home.ByMail, Least: home.Book, Digest: "08:00", To: "ada@example.org", Server: "mail.example.org:587", Encrypt: "tls", User: "ada", From: "cats@example.org"},
 			{ID: "ben", Way: home.ByService, After: 90 * time.Minute, For: "ada", QuietFrom: "22:00", QuietTo: "07:00"},
 		},
-		Practice: "Mill Lane", Phone: "+44 20 7946 0000",
+		Practice: "Mill Lane", Phone: "+44 20 7946 0000", Units: "lb", Zone: "Europe/Vienna", QuietFrom: "22:00", QuietTo: "07:00",
 	}
 	text, err := FormatHousehold(want)
 	if err != nil {

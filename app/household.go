@@ -16,6 +16,9 @@ import (
 type householdFile struct {
 	Practice string         `toml:"practice,omitempty"` // the veterinary practice
 	Phone    string         `toml:"phone,omitempty"`
+	Units    string         `toml:"units,omitempty"`
+	Zone     string         `toml:"zone,omitempty"`
+	Quiet    []string       `toml:"quiet,omitempty"` // from and to
 	Cat      []catEntry     `toml:"cat"`
 	Scale    []scaleEntry   `toml:"scale"`
 	Contact  []contactEntry `toml:"contact,omitempty"` // who is told
@@ -62,7 +65,14 @@ func ParseHousehold(text []byte) (home.Household, error) {
 	if err := toml.NewDecoder(bytes.NewReader(text)).DisallowUnknownFields().Decode(&f); err != nil {
 		return home.Household{}, explain(err)
 	}
-	h := home.Household{Practice: f.Practice, Phone: f.Phone}
+	h := home.Household{Practice: f.Practice, Phone: f.Phone, Units: f.Units, Zone: f.Zone}
+	switch len(f.Quiet) {
+	case 0:
+	case 2:
+		h.QuietFrom, h.QuietTo = f.Quiet[0], f.Quiet[1]
+	default:
+		return home.Household{}, home.Hinted("read household", `Write quiet = ["22:00", "07:00"].`, "quiet hours have a beginning and an end")
+	}
 	for _, e := range f.Contact {
 		h.Contacts = append(h.Contacts, e.contact())
 	}
@@ -116,7 +126,10 @@ func (e scaleEntry) scale() home.Scale {
 
 // FormatHousehold writes a household file that ParseHousehold reads back.
 func FormatHousehold(h home.Household) ([]byte, error) {
-	f := householdFile{Practice: h.Practice, Phone: h.Phone}
+	f := householdFile{Practice: h.Practice, Phone: h.Phone, Units: h.Units, Zone: h.Zone}
+	if h.QuietFrom != "" {
+		f.Quiet = []string{h.QuietFrom, h.QuietTo}
+	}
 	for _, c := range h.Contacts {
 		f.Contact = append(f.Contact, contactEntryOf(c))
 	}

@@ -85,7 +85,7 @@ func (a householder) Channels() []string {
 }
 
 // Vet is the practice as it is shown now.
-func (a householder) Vet() (name, phone string) { return a.told().cfg.vet() }
+func (a householder) Vet() (name, phone string) { return a.now().vet() }
 
 // SetSecret keeps the password of a contact, or its address where that holds a token.
 func (a householder) SetSecret(ctx context.Context, contact, secret string) error {

@@ -51,11 +51,12 @@ func (a *App) idle() time.Duration {
 
 // policy is who hears what, with the household as it is now.
 func (a *App) policy() notify.Policy {
+	cfg := a.now()
 	p := notify.Policy{
 		House:     *a.house.Load(),
-		Channels:  a.present(a.told().cfg.rules()),
+		Channels:  a.present(cfg.rules()),
 		Reminders: notify.UsualReminders(),
-		Words:     notify.Words{Base: a.cfg.Link, Pounds: a.cfg.Units.text == "lb", Zone: a.cfg.Zone.location()},
+		Words:     notify.Words{Base: cfg.Link, Pounds: cfg.Units.text == "lb", Zone: cfg.Zone.location()},
 	}
 	if a.cfg.Link != "" {
 		p.Reply = a.answers.link

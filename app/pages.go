@@ -15,8 +15,9 @@ import (
 
 // look is how the pages look, and the charts that go with notices.
 func (a *App) look() dashboards.Options {
+	cfg := a.now()
 	look := dashboards.Options{
-		Now: a.opt.Now, Zone: a.cfg.Zone.location(), Units: a.cfg.Units.text, Notes: a.notes, Demo: a.opt.Demo, Version: a.opt.Version,
+		Now: a.opt.Now, Zone: cfg.Zone.location(), Units: cfg.Units.text, Notes: a.notes, Demo: a.opt.Demo, Version: a.opt.Version,
 		Naming: true, Reactions: a.store.Reactions, Steps: a.store.NoticeSteps, Claimer: claimer{a}, Householder: householder{a}, Bench: a.bench(), Origin: origin(a.cfg.Link),
 		Door:    len(a.cfg.Door.Person) > 0,
 		Hearing: a.hearing, ValidFilter: ingest.ValidFilter,
@@ -44,12 +45,24 @@ func (c claimer) Claimed(topic string) bool { return len(c.router.Claimants(topi
 
 func (a *App) bench() StoreBench { return StoreBench{Store: a.store, Now: a.opt.Now} }
 
+// serveAnew lets the pages be as the household says now.
+func (a *App) serveAnew() {
+	if a.registry == nil {
+		return // they do not serve yet
+	}
+	var h http.Handler = a.handler(a.words)
+	a.serving.Store(&h)
+}
+
+// ServeHTTP serves the pages as they are now.
+func (a *App) ServeHTTP(w http.ResponseWriter, r *http.Request) { (*a.serving.Load()).ServeHTTP(w, r) }
+
 // handler is everything that is served over HTTP.
 func (a *App) handler(words manual.Words) http.Handler {
 	look := a.look()
 	form := manual.Options{
 		Now: a.opt.Now, Zone: look.Zone, Units: look.Units, BaseURL: a.cfg.Link, Frame: dashboards.NewFrame(look),
-		Vet: func() (string, string) { return a.told().cfg.vet() }, Words: words, Answers: a.answers, Namer: a.store, Traces: true, Diary: a.store,
+		Vet: a.now().vet, Words: words, Answers: a.answers, Namer: a.store, Traces: true, Diary: a.store,
 		Weighed: func(cat string) time.Time { return a.watcher.Outlook(cat).LastKg },
 	}
 	check := manual.New(a.store, form)

@@ -24,8 +24,12 @@ func WriteSheet(ctx context.Context, db *store.DB, cfg Config, opt Options, w io
 	if err := watcher.Look(ctx); err != nil {
 		return err
 	}
+	cfg, err := cfg.WithStore(ctx, db)
+	if err != nil {
+		return err
+	}
 	a := &App{cfg: cfg, opt: opt, store: db}
-	err := dashboards.Sheets(db, watcher, a.look())(ctx, w, r)
+	err = dashboards.Sheets(db, watcher, a.look())(ctx, w, r)
 	if !errors.Is(err, home.ErrNotFound) {
 		return err
 	}

@@ -28,6 +28,17 @@ func (c Config) With(h home.Household, secrets map[string]string) (Config, error
 	if h.Practice != "" || h.Phone != "" {
 		out.Practice, out.Phone = h.Practice, h.Phone
 	}
+	if h.Units != "" {
+		out.Units = Units{h.Units}
+	}
+	if h.Zone != "" {
+		if err := out.Zone.UnmarshalText([]byte(h.Zone)); err != nil {
+			return c, err
+		}
+	}
+	if h.QuietFrom != "" {
+		out.Quiet = QuietConfig{From: clockOf(h.QuietFrom), To: clockOf(h.QuietTo)}
+	}
 	for _, e := range out.written() {
 		if e.table != contactTable && slices.ContainsFunc(h.Contacts, func(k home.Contact) bool { return k.ID == e.Name }) {
 			return c, home.Hinted("read who is told", "Give one of the two another name.", "the settings have a channel of the name %q already", e.Name)
@@ -58,18 +69,20 @@ const contactTable = "contact"
 // rulesOf are the rules of a contact as the settings would say them.
 func rulesOf(k home.Contact) (r Rules) {
 	r = Rules{Name: k.ID, Least: Urgency{string(k.Least)}, After: Wait{k.After}, For: k.For}
-	clock := func(text string) (c Clock) {
-		_ = c.UnmarshalText([]byte(text)) // Valid has read it
-		return c
-	}
 	if k.Digest != "" {
-		at := clock(k.Digest)
+		at := clockOf(k.Digest)
 		r.Digest = &at
 	}
 	if k.QuietFrom != "" {
-		r.Quiet = &QuietConfig{From: clock(k.QuietFrom), To: clock(k.QuietTo)}
+		r.Quiet = &QuietConfig{From: clockOf(k.QuietFrom), To: clockOf(k.QuietTo)}
 	}
 	return r
+}
+
+// clockOf is a time of day that was found valid.
+func clockOf(text string) (c Clock) {
+	_ = c.UnmarshalText([]byte(text)) // see home.Household.Valid
+	return c
 }
 
 // contact is the transport to a contact.
@@ -132,8 +145,7 @@ func (a *App) retell(ctx context.Context, h home.Household) error {
 	if err != nil {
 		return err
 	}
-	if slices.Equal(cfg.contacts, was.cfg.contacts) && maps.Equal(secrets, was.cfg.secrets) {
-		a.telling.Store(&telling{cfg: cfg, own: was.own, sender: was.sender, stop: was.stop})
+	if cfg.tellsLike(was.cfg) {
 		return nil
 	}
 	was.stop()
@@ -144,8 +156,24 @@ func (a *App) retell(ctx context.Context, h home.Household) error {
 	}
 	if next != nil {
 		a.telling.Store(next)
+		a.serveAnew()
 	}
 	return err
+}
+
+// tellsLike reports whether c says of who is told, and of what the house goes by, the
+// same as other.
+func (c Config) tellsLike(other Config) bool {
+	return slices.Equal(c.contacts, other.contacts) && maps.Equal(c.secrets, other.secrets) && c.Practice == other.Practice && c.Phone == other.Phone &&
+		c.Units == other.Units && c.Zone.location().String() == other.Zone.location().String() && c.Quiet == other.Quiet
+}
+
+// now is the settings with the household as it is now.
+func (a *App) now() Config {
+	if t := a.told(); t != nil {
+		return t.cfg
+	}
+	return a.cfg
 }
 
 // tell makes what tells those whom cfg names, and lets it run.

@@ -167,3 +167,36 @@ func TestApp_Contact_Refused(t *testing.T) {
 		})
 	}
 }
+
+// What the house goes by holds on the pages, for notices and for the sheet from the
+// moment on, in place of the settings.
+func TestApp_Ways_HoldAtOnce(t *testing.T) {
+	a := startTold(t, filepath.Join(t.TempDir(), "house.db"), "[[webhook]]\nname = \"lamp\"\nurl = \"http://127.0.0.1:9/x\"\n")
+	if err := a.SetHousehold(t.Context(), home.Household{Cats: []home.Cat{{ID: "plum", Name: "Plum"}}}); err != nil {
+		t.Fatal(err)
+	}
+	before := a.told().sender
+	if status, at, page := filledIn(t, a, "/household/ways", url.Values{"units": {"lb"}, "zone": {"Asia/Kathmandu"}, "quiet_from": {"21:00"}, "quiet_to": {"06:30"},
+		"practice": {"Mill Lane"}, "phone": {"555 0100"}}); status != 200 || at != "/household" || !strings.Contains(page, "Mill Lane") {
+		t.Fatalf("%d %s\n%s", status, at, page)
+	}
+	for path, says := range map[string]string{"/household/ways": time.Now().In(time.FixedZone("", 5*3600+45*60)).Format("15:"), "/check/plum": `value="lb" selected`,
+		"/check/plum/now?flag=collapse": "555 0100", "/notices": "between 21:00 and 06:30"} {
+		resp, err := http.Get(a.PagesURL() + path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		body, err := io.ReadAll(resp.Body)
+		resp.Body.Close()
+		if err != nil || !strings.Contains(string(body), says) {
+			t.Errorf("%s does not say %q, %v", path, says, err)
+		}
+	}
+	p := a.policy()
+	if !p.Words.Pounds || p.Words.Zone.String() != "Asia/Kathmandu" || len(p.Channels) != 1 || p.Channels[0].Quiet.Zone.String() != "Asia/Kathmandu" {
+		t.Errorf("who is told goes by %+v", p)
+	}
+	if before == a.told().sender {
+		t.Error("the sender is the one of before")
+	}
+}

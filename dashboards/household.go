@@ -38,8 +38,8 @@ func (p *pages) householdRoutes(mux *http.ServeMux) {
 	mux.HandleFunc("POST /household/cat", func(w http.ResponseWriter, r *http.Request) { p.settle(w, r, &catForm{}) })
 	mux.HandleFunc("GET /household/contact", p.page(func(r *http.Request) (view, error) { return p.entry(r, &contactForm{}) }))
 	mux.HandleFunc("POST /household/contact", func(w http.ResponseWriter, r *http.Request) { p.settle(w, r, &contactForm{}) })
-	mux.HandleFunc("GET /household/vet", p.page(func(r *http.Request) (view, error) { return p.entry(r, &vetForm{}) }))
-	mux.HandleFunc("POST /household/vet", func(w http.ResponseWriter, r *http.Request) { p.settle(w, r, &vetForm{}) })
+	mux.HandleFunc("GET /household/ways", p.page(func(r *http.Request) (view, error) { return p.entry(r, &waysForm{}) }))
+	mux.HandleFunc("POST /household/ways", func(w http.ResponseWriter, r *http.Request) { p.settle(w, r, &waysForm{}) })
 	mux.HandleFunc("GET /household/scale", p.page(func(r *http.Request) (view, error) { return p.entry(r, &scaleForm{}) }))
 	mux.HandleFunc("POST /household/scale", func(w http.ResponseWriter, r *http.Request) { p.settle(w, r, &scaleForm{}) })
 }

@@ -151,29 +151,3 @@ func (f *contactForm) without(h home.Household) home.Household {
 	}
 	return h
 }
-
-// vetForm is the veterinary practice, for the page that says to go now.
-type vetForm struct{ Practice, Phone string }
-
-func (vetForm) template() (name, title string) {
-	return "household-vet.html", "The veterinary practice"
-}
-
-func (vetForm) filled(_ *pages, h home.Household, id string) (form, bool) {
-	return &vetForm{h.Practice, h.Phone}, id == ""
-}
-
-func (f *vetForm) sent(r *http.Request) {
-	*f = vetForm{strings.TrimSpace(r.PostForm.Get("practice")), strings.TrimSpace(r.PostForm.Get("phone"))}
-}
-
-func (f *vetForm) into(_ context.Context, _ *pages, h home.Household) (home.Household, map[string]string) {
-	wrong := map[string]string{}
-	if f.Phone != "" && !strings.ContainsAny(f.Phone, "0123456789") {
-		wrong["phone"] = "A telephone number has digits."
-	}
-	h.Practice, h.Phone = f.Practice, f.Phone
-	return h, wrong
-}
-
-func (f *vetForm) without(h home.Household) home.Household { return h }

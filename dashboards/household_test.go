@@ -174,15 +174,17 @@ func TestHousehold_Contact_IsAddedChangedAndTakenOff(t *testing.T) {
 	says(t, get(s, "/household/contact?id=ghost"), 404)
 }
 
-// The practice can be called from where it matters: its number is one.
-func TestHousehold_Vet_IsKept(t *testing.T) {
+// What the house goes by is kept; what is no number, zone or hour is told beside its field.
+func TestHousehold_Ways_AreKept(t *testing.T) {
 	h := fakehouse.Lived()
 	s := edited(h)
-	says(t, sent(s, "/household/vet", url.Values{"practice": {"Mill Lane"}, "phone": {"call us"}}), http.StatusUnprocessableEntity, "has digits", `value="call us"`)
-	sent(s, "/household/vet", url.Values{"practice": {" Mill Lane "}, "phone": {"+44 20 7946 0000"}})
-	if h.Home.Practice != "Mill Lane" || h.Home.Phone != "+44 20 7946 0000" {
-		t.Errorf("kept: %q %q", h.Home.Practice, h.Home.Phone)
+	says(t, sent(s, "/household/ways", url.Values{"practice": {"Mill Lane"}, "phone": {"call us"}, "zone": {"Vienna time"}}), http.StatusUnprocessableEntity,
+		"has digits", `value="call us"`, `id="zone-wrong"`, `value="Vienna time"`)
+	says(t, sent(s, "/household/ways", url.Values{"quiet_from": {"22:00"}}), http.StatusUnprocessableEntity, "beginning and an end")
+	sent(s, "/household/ways", url.Values{"practice": {" Mill Lane "}, "phone": {"+44 20 7946 0000"}, "units": {"lb"}, "zone": {"Europe/Vienna"}, "quiet_from": {"22:00"}, "quiet_to": {"07:00"}})
+	if g := h.Home; g.Practice != "Mill Lane" || g.Phone != "+44 20 7946 0000" || g.Units != "lb" || g.Zone != "Europe/Vienna" || g.QuietFrom != "22:00" || g.QuietTo != "07:00" {
+		t.Errorf("kept: %+v", g)
 	}
-	says(t, get(s, "/household/vet"), 200, `value="Mill Lane"`, `value="&#43;44 20 7946 0000"`)
+	says(t, get(s, "/household/ways"), 200, `value="Mill Lane"`, `value="&#43;44 20 7946 0000"`, `value="lb" selected`, `value="Europe/Vienna"`, `value="22:00"`)
 	says(t, get(s, "/household"), 200, "Mill Lane &#43;44 20 7946 0000")
 }

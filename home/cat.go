@@ -114,6 +114,10 @@ type Household struct {
 	Contacts []Contact `json:",omitempty"`
 	Practice string    `json:",omitempty"` // name of the veterinary practice
 	Phone    string    `json:",omitempty"` // its telephone number
+
+	// Of the house, "" where the settings say: kg or lb, the IANA name of its time zone,
+	// and the hours, as 22:00, in which only what is urgent is told.
+	Units, Zone, QuietFrom, QuietTo string `json:",omitempty"`
 }
 
 // Valid returns nil if every part of h is well formed and the parts agree.
@@ -147,7 +151,21 @@ func (h Household) Valid() error {
 			}
 		}
 	}
+	if err := h.validWays(); err != nil {
+		return err
+	}
 	return h.validContacts()
+}
+
+// validWays is Valid of what the house goes by.
+func (h Household) validWays() error {
+	if h.Units != "" && h.Units != "kg" && h.Units != "lb" {
+		return fmt.Errorf("units are kg or lb, not %q", h.Units)
+	}
+	if _, err := time.LoadLocation(h.Zone); err != nil || h.Zone == "Local" {
+		return fmt.Errorf(`%q is no time zone: write it as "Europe/Vienna"`, h.Zone)
+	}
+	return validQuiet("the house", h.QuietFrom, h.QuietTo)
 }
 
 // validContacts is Valid of the contacts, whose names are channels: no cat's or scale's

@@ -1,6 +1,7 @@
 package home
 
 import (
+	"errors"
 	"fmt"
 	"net/mail"
 	"slices"
@@ -49,18 +50,29 @@ func (c Contact) Valid() error {
 	if c.Least != "" && c.Least.Rank() == 0 {
 		return fmt.Errorf("contact %q: least is mention, book, today or now, not %q", c.ID, c.Least)
 	}
-	if (c.QuietFrom == "") != (c.QuietTo == "") {
-		return fmt.Errorf("contact %q: quiet hours have a beginning and an end", c.ID)
-	}
-	for _, at := range []string{c.Digest, c.QuietFrom, c.QuietTo} {
-		if _, err := time.Parse("15:04", at); at != "" && err != nil {
-			return fmt.Errorf("contact %q: %q is no time of day: write it as 07:00 or 22:30", c.ID, at)
-		}
+	who := fmt.Sprintf("contact %q", c.ID)
+	if err := errors.Join(validQuiet(who, c.QuietFrom, c.QuietTo), validHour(who, c.Digest)); err != nil {
+		return err
 	}
 	if c.After < 0 || c.For != "" && c.After == 0 {
 		return fmt.Errorf("contact %q: say after how long it is told", c.ID)
 	}
 	return c.reach()
+}
+
+// validQuiet checks the quiet hours of somebody; both "" are none.
+func validQuiet(who, from, to string) error {
+	if (from == "") != (to == "") {
+		return fmt.Errorf("%s: quiet hours have a beginning and an end", who)
+	}
+	return errors.Join(validHour(who, from), validHour(who, to))
+}
+
+func validHour(who, at string) error {
+	if _, err := time.Parse("15:04", at); at != "" && err != nil {
+		return fmt.Errorf("%s: %q is no time of day: write it as 07:00 or 22:30", who, at)
+	}
+	return nil
 }
 
 // reach checks what the way of c needs.

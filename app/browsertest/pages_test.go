@@ -29,7 +29,7 @@ func looks() []look {
 		{"household-scale", "/household/scale", fakehouse.Crowd},
 		{"household-contact", "/household/contact?id=ben", fakehouse.Crowd},
 		{"household-contact-new", "/household/contact", fakehouse.Crowd},
-		{"household-vet", "/household/vet", fakehouse.Crowd},
+		{"household-ways", "/household/ways", fakehouse.Crowd},
 		{"cat-kept", "/cats/plum", fakehouse.Kept},
 		{"sheet-kept", "/cats/plum/sheet", fakehouse.Kept},
 		{"cat-all", "/cats/plum?period=all", fakehouse.Lived},
