@@ -47,6 +47,7 @@ func Start(t testing.TB) *Engine {
 	e.Again(t)
 	e.say(t, "CREATE USER admin WITH PASSWORD 'secret' WITH ALL PRIVILEGES", false)
 	e.say(t, "CREATE DATABASE home", true)
+	e.open(t)
 	return e
 }
 
@@ -122,6 +123,28 @@ func (e *Engine) say(t testing.TB, q string, asAdmin bool) {
 		}
 	}
 	t.Fatalf("%s: %s", q, answer)
+}
+
+// open waits until the bucket takes points: it is known some moments after it was made.
+func (e *Engine) open(t testing.TB) {
+	t.Helper()
+	status := ""
+	for deadline := time.Now().Add(30 * time.Second); time.Now().Before(deadline); <-time.After(20 * time.Millisecond) {
+		req, err := http.NewRequestWithContext(t.Context(), http.MethodPost, e.URL+"/api/v2/write?bucket="+Bucket, strings.NewReader("# nothing\n"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Header.Set("Authorization", "Token "+Token)
+		resp, err := http.DefaultClient.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close()
+		if status = resp.Status; resp.StatusCode == http.StatusNoContent {
+			return
+		}
+	}
+	t.Fatalf("the bucket takes no points: %s", status)
 }
 
 func (e *Engine) ask(t testing.TB, q string, asAdmin bool) string {
