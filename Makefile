@@ -7,7 +7,7 @@ PACKAGES := ./...
 # detector finds nothing there and makes their long calculations five times as long.
 PURE     := ./detect ./detect/stat ./ingest/payload ./ingest/visit ./ingest/whose ./simulator
 # Real parts that tests start. "program:Debian package".
-NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromium npm:npm java:default-jre-headless prometheus:prometheus systemd-analyze:systemd pdftotext:poppler-utils strace:strace
+NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromium npm:npm java:default-jre-headless prometheus:prometheus systemd-analyze:systemd pdftotext:poppler-utils strace:strace victoria-metrics:victoria-metrics
 
 # The engine that the mirror is tested against.
 INFLUXD  := v1.8.10
