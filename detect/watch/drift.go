@@ -79,8 +79,8 @@ func (h *House) weighedBefore(now time.Time) []home.Weighing {
 		if _, cat := m.monitor.(*detect.Monitor); !cat {
 			continue
 		}
-		from := sort.Search(len(m.seen), func(i int) bool { return m.seen[i].Time().After(now.Add(-detect.DriftBack)) })
-		for _, o := range m.seen[from:] {
+		from := sort.Search(len(m.seen.all), func(i int) bool { return m.seen.time(i).After(now.Add(-detect.DriftBack)) })
+		for _, o := range m.seen.all[from:] {
 			if o.Time().After(now) {
 				break
 			}
@@ -95,7 +95,7 @@ func (h *House) weighedBefore(now time.Time) []home.Weighing {
 // firstWeighed is when the first cat was weighed.
 func (h *House) firstWeighed() (first time.Time, ok bool) {
 	for _, m := range h.members {
-		for _, o := range m.seen {
+		for _, o := range m.seen.all {
 			if o.Weighing != nil {
 				if !ok || o.Time().Before(first) {
 					first, ok = o.Time(), true

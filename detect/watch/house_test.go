@@ -222,7 +222,7 @@ func TestHouse_Advance_ScaleSilent(t *testing.T) {
 	if !hasSign(told, home.ScaleSilent) || told[0].Finding.Source != "box-1" {
 		t.Fatalf("got %s", brief(told))
 	}
-	if n := len(h.members["box-1"].seen); n != 24*20 {
+	if n := h.members["box-1"].seen.len(); n != 24*20 {
 		t.Errorf("%d hours are remembered", n)
 	}
 	again := NewHouse(detect.Options{})
@@ -238,7 +238,7 @@ func TestHouse_Advance_ScaleSilent(t *testing.T) {
 	}
 	again.Sync("box-1", at.Add(time.Hour), endOfTime, heard(24*91, 24*400))
 	again.Advance(start.Add(24 * 400 * time.Hour))
-	if n := len(again.members["box-1"].seen); n > 24*150 {
+	if n := again.members["box-1"].seen.len(); n > 24*150 {
 		t.Errorf("%d hours are remembered of %d", n, 24*309)
 	}
 }

@@ -2,7 +2,6 @@ package watch
 
 import (
 	"slices"
-	"sort"
 	"time"
 
 	"weighbeam/detect"
@@ -20,11 +19,11 @@ type monitor interface {
 // and what was told of it.
 type member struct {
 	id      string
-	who     home.Cat             // zero for a scale
-	anew    func() monitor       // one that has seen nothing
-	seen    []detect.Observation // in time order
+	who     home.Cat       // zero for a scale
+	anew    func() monitor // one that has seen nothing
+	seen    past
 	monitor monitor
-	next    int       // seen[:next] were stepped
+	next    int       // so many of seen were stepped
 	tick    time.Time // the last full hour stepped; zero before the first observation
 	stale   bool      // the monitor must be made anew
 	told    map[home.Sign]home.Finding
@@ -44,7 +43,9 @@ func newCat(c home.Cat, opt detect.Options) *member {
 }
 
 func newScale(id string) *member {
-	return newMember(id, func() monitor { return detect.NewSilence(id) })
+	m := newMember(id, func() monitor { return detect.NewSilence(id) })
+	m.seen.scale = true
+	return m
 }
 
 func newMember(id string, anew func() monitor) *member {
@@ -54,18 +55,17 @@ func newMember(id string, anew func() monitor) *member {
 // sync replaces the observations dated from from to before to. The common case,
 // something new at the end, costs no copy.
 func (m *member) sync(from, to time.Time, obs []detect.Observation) {
-	lo := sort.Search(len(m.seen), func(i int) bool { return !m.seen[i].Time().Before(from) })
-	hi := lo + sort.Search(len(m.seen)-lo, func(i int) bool { return !m.seen[lo+i].Time().Before(to) })
-	if slices.EqualFunc(m.seen[lo:hi], obs, same) {
-		return
-	}
-	for lo < hi && len(obs) > 0 && same(m.seen[lo], obs[0]) { // what is known already stays
+	lo, hi := m.seen.from(from), m.seen.from(to)
+	for lo < hi && len(obs) > 0 && same(m.seen.at(lo), obs[0]) { // what is known already stays
 		lo, obs = lo+1, obs[1:]
+	}
+	if lo == hi && len(obs) == 0 {
+		return
 	}
 	if lo < m.next || len(obs) > 0 && obs[0].Time().Before(m.tick) {
 		m.stale = true
 	}
-	m.seen = slices.Replace(m.seen, lo, hi, obs...)
+	m.seen.replace(lo, hi, obs)
 }
 
 // same reports whether two observations say the same.
@@ -115,11 +115,12 @@ const heardKept = 62 * 24 * time.Hour
 
 // trim forgets when a scale spoke long ago. A cat's history is kept whole.
 func (m *member) trim(now time.Time) {
-	if _, scale := m.monitor.(*detect.Silence); !scale || m.next < 2 || m.seen[m.next/2].Time().After(now.Add(-heardKept)) {
+	if !m.seen.scale || m.next < 2 || m.seen.time(m.next/2).After(now.Add(-heardKept)) {
 		return
 	}
-	n := sort.Search(m.next, func(i int) bool { return m.seen[i].Time().After(now.Add(-heardKept)) })
-	m.seen, m.next = slices.Clone(m.seen[n:]), m.next-n
+	n := min(m.next, m.seen.from(now.Add(-heardKept)))
+	m.seen.forget(n)
+	m.next -= n
 }
 
 // settle closes what has been in doubt for long enough.
@@ -137,8 +138,8 @@ func (m *member) settle(now time.Time) []home.Transition {
 // after what was seen before it and before what was seen at it.
 func (m *member) run(now time.Time) []home.Transition {
 	var turned []home.Transition
-	for m.next < len(m.seen) && !m.seen[m.next].Time().After(now) {
-		o := m.seen[m.next]
+	for m.next < m.seen.len() && !m.seen.time(m.next).After(now) {
+		o := m.seen.at(m.next)
 		turned = append(turned, m.hours(o.Time())...)
 		turned = append(turned, m.monitor.Step(o)...)
 		m.next++
@@ -256,7 +257,7 @@ func (m *member) stand() {
 	if !ok || !told || len(s.Open()) > 0 {
 		return
 	}
-	if n := len(m.seen); n == 0 || !m.seen[n-1].Time().After(f.Onset) {
+	if n := m.seen.len(); n == 0 || !m.seen.time(n-1).After(f.Onset) {
 		s.Stand(f)
 	}
 }

@@ -3,7 +3,6 @@ package watch
 import (
 	"cmp"
 	"slices"
-	"sort"
 	"time"
 
 	"weighbeam/detect"
@@ -48,13 +47,12 @@ func (r *Runner) seen(cat string, from, to time.Time) ([]detect.Observation, boo
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	m := r.house.members[cat]
-	if m == nil || m.left {
+	if m == nil || m.left || m.seen.scale {
 		return nil, false
 	}
-	lo := sort.Search(len(m.seen), func(i int) bool { return !m.seen[i].Time().Before(from) })
-	hi := len(m.seen)
+	lo, hi := m.seen.from(from), m.seen.len()
 	if !to.IsZero() {
-		hi = sort.Search(len(m.seen), func(i int) bool { return !m.seen[i].Time().Before(to) })
+		hi = max(lo, m.seen.from(to))
 	}
-	return slices.Clone(m.seen[min(lo, hi):hi]), true
+	return slices.Clone(m.seen.all[lo:hi]), true
 }
