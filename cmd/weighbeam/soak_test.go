@@ -59,7 +59,8 @@ func TestServe_DaysInASoak(t *testing.T) {
 	t.Logf("%d days, %d samples in %v (%.0f times the speed of life); after a third and at the end: goroutines %.0f and %.0f, files %.0f and %.0f, memory %.1f and %.1f MB; %.1f MB on disk, %.0f bytes a sample",
 		days, samples, took.Round(time.Second), float64(days)*86400/took.Seconds(), early["go_goroutines"], late["go_goroutines"], early["process_open_fds"], late["process_open_fds"],
 		early["process_resident_memory_bytes"]/1e6, late["process_resident_memory_bytes"]/1e6, float64(info.Size())/1e6, float64(info.Size())/float64(samples))
-	if late["go_goroutines"] > early["go_goroutines"]+5 || late["process_open_fds"] > early["process_open_fds"]+5 {
+	// A few come and go with what is asked; hundreds of hours would leave hundreds.
+	if late["go_goroutines"] > early["go_goroutines"]+30 || late["process_open_fds"] > early["process_open_fds"]+10 {
 		t.Error("something is left over each time")
 	}
 	if early["process_resident_memory_bytes"] == 0 || late["process_resident_memory_bytes"] > early["process_resident_memory_bytes"]+20e6 {
