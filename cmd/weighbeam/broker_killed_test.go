@@ -82,6 +82,7 @@ func (b *shippedBroker) saved() {
 // program that is away, and again while the program is there: what was acknowledged
 // to the scale is stored once.
 func TestDeploy_BrokerKilled(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	b := newShippedBroker(t)
 	data := filepath.Join(t.TempDir(), "house.db")
 	config := write(t, "w.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n[mqtt]\nserver = \"mqtt://%s\"\n", data, port(t), b.addr))

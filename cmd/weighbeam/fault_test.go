@@ -112,6 +112,7 @@ func stored(t *testing.T, data string) (n int64) {
 // A store that is held up, as by a slow disk or another program that has the file:
 // nothing is acknowledged meanwhile, nothing is lost, and it goes on afterwards.
 func TestServe_StoreHeldUp(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	settings, addr := brokers(t)["inside"]()
 	p, url, data := serveWith(t, settings)
 	all := devices(t, addr, 4, 0)

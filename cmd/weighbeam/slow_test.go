@@ -66,6 +66,7 @@ func slowDisk(t *testing.T, p *program, delay time.Duration) (synced func() int6
 // its acknowledgement and all wait together, nothing fails or is given up, and what
 // was acknowledged is there.
 func TestServe_SlowDisk(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	for name, broker := range brokers(t) {
 		t.Run(name, func(t *testing.T) {
 			settings, addr := broker()
