@@ -166,6 +166,7 @@ func (d *troubledDay) heals() {
 	d.hookUp.Store(true)
 	d.engine.away.Store(false)
 	d.set(d.now.Add(2 * time.Hour)) // past the pause before the next try
+	d.killed()                      // a channel that failed often rests by the real clock
 	d.settle()
 	eventually(d.t, "everything is well and told and mirrored", func() (bool, string) {
 		status, body := get(d.url + "/healthz")

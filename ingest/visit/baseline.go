@@ -49,8 +49,18 @@ func (b *baseline) predict(ns int64) {
 		b.P00 += coast * coast * slopeVar
 	}
 	b.P00 += b.Wander * dt
-	b.P11 = math.Min(b.P11+bendVar*dt, slopeVar)
+	if b.P11 += bendVar * dt; b.P11 > slopeVar {
+		// A slope that is known better than what it is mixed with says cannot be: the
+		// level would get a variance below nothing.
+		b.P11 = slopeVar
+		lim := math.Sqrt(b.P00 * b.P11)
+		b.P01 = math.Max(-lim, math.Min(b.P01, lim))
+	}
+	b.P00 = math.Max(b.P00, leastVar)
 }
+
+// leastVar is a milligram, squared: rounding must not make a variance nothing.
+const leastVar = 1e-6
 
 // level is where the empty scale is expected at ns, without moving the filter.
 func (b *baseline) level(ns int64) float64 {
@@ -74,13 +84,14 @@ func (b *baseline) observe(ns int64, x, v, dt float64) (float64, float64) {
 	s := math.Sqrt(b.P00 + v)
 	e := x - b.Level
 	raw := e
-	if lim := farOff * s; math.Abs(e) > lim {
-		b.far(e)
-		e = math.Copysign(lim, e)
-	} else {
+	switch lim := farOff * s; {
+	case math.Abs(e) <= lim:
 		b.Off = 0
+	case !b.far(e):
+		e = math.Copysign(lim, e)
 	}
-	k0, k1 := b.P00/(s*s), b.P01/(s*s)
+	sum := b.P00 + v // more than s says where the level was let go
+	k0, k1 := b.P00/sum, b.P01/sum
 	b.Level += k0 * e
 	b.Slope += k1 * e
 	b.P11 -= k1 * b.P01
@@ -89,18 +100,20 @@ func (b *baseline) observe(ns int64, x, v, dt float64) (float64, float64) {
 	return raw, s
 }
 
-// far counts innovations far off on one side and opens the filter when they
-// persist: a small step happened that was no visit.
-func (b *baseline) far(e float64) {
+// far counts a sample far from the level. Several in a row on one side mean that
+// the level itself has moved: it is let go, and far reports so.
+func (b *baseline) far(e float64) (moved bool) {
 	if (e > 0) == (b.Off > 0) {
 		b.Off += sign(e)
 	} else {
 		b.Off = sign(e)
 	}
-	if b.Off >= reopen || b.Off <= -reopen {
-		b.P00 += e * e
-		b.Off = 0
+	if b.Off < reopen && b.Off > -reopen {
+		return false
 	}
+	b.P00 += e * e
+	b.Off = 0
+	return true
 }
 
 func sign(v float64) int {

@@ -13,6 +13,8 @@ type Tracker struct {
 	how  manner
 	s    state
 	work work // scratch for judging, no state
+
+	assumed int64 // ns, until when Tick took it that nothing would come
 }
 
 // state is all that a Tracker remembers, and what a snapshot holds.
@@ -110,11 +112,19 @@ func (t *Tracker) step(ns int64, kg float64, emit func(home.Visit)) {
 }
 
 // Tick closes what time alone closes. How often it is called changes nothing
-// but how soon a visit is known.
+// but how soon a visit is known, unless a sample comes that [Tracker.Contradicts] it.
 func (t *Tracker) Tick(now time.Time, emit func(home.Visit)) {
 	if datable(now) {
-		t.expire(now.UnixNano(), emit)
+		t.assumed = max(t.assumed, t.expire(now.UnixNano(), emit))
 	}
+}
+
+// Contradicts reports whether a sample of that time, newer than all before, falls into
+// a silence in which Tick has closed something already: the scale was not silent, its
+// samples were under way. The Tracker must then be made anew.
+func (t *Tracker) Contradicts(at time.Time) bool {
+	last, ok := t.s.newest()
+	return ok && datable(at) && at.UnixNano() > last && at.UnixNano() < t.assumed
 }
 
 // datable reports whether a reading may have that time (see home.Reading.Valid),
@@ -123,25 +133,30 @@ func datable(at time.Time) bool { return at.Unix() >= 0 && at.Unix() < latest }
 
 // expire closes what a silence until ns closes: first the sample that waits for
 // its successor, with it a stay that is over, and much later one that is not, for
-// a scale with slow heartbeats may yet tell how it went on.
-func (t *Tracker) expire(ns int64, emit func(home.Visit)) {
+// a scale with slow heartbeats may yet tell how it went on. It returns how long the
+// silence must have lasted for that to be right, 0 where there was nothing to close.
+func (t *Tracker) expire(ns int64, emit func(home.Visit)) (until int64) {
 	s := &t.s
 	last, ok := s.newest()
 	if !ok || ns-last < int64(silence) {
-		return
+		return 0
 	}
 	if s.HasPend {
 		t.release(int64(silence), emit)
 		s.HasPend = false
+		until = last + int64(silence)
 	}
 	switch {
 	case s.Mode == settling:
 		t.judge(true, emit)
+		until = last + int64(silence)
 	case s.Mode == busy && ns-last >= int64(longest):
 		s.Exit = last + 1
 		t.judge(false, emit)
 		s.Base.P00 += 1e4 // whatever happened may have changed it
+		until = last + int64(longest)
 	}
+	return until
 }
 
 func (s *state) newest() (int64, bool) {

@@ -116,6 +116,26 @@ func TestWeigher_Late(t *testing.T) {
 	}
 }
 
+// A visit that is understood only after one that began later had its name comes late:
+// names follow from the order in which visits began.
+func TestWeigher_Late_OutOfOrder(t *testing.T) {
+	of := func(source string, began time.Duration) home.Visit {
+		return home.Visit{Source: source, Start: noon.Add(began), End: noon.Add(began + time.Minute), Event: home.CatVisit, MassKg: 4, SDKg: 0.02}
+	}
+	w := New(house(), nil, nil)
+	w.close(of("box-2", 5*time.Minute))
+	w.close(of("box-1", 4*time.Minute)) // both wait still
+	if w.Release(noon.Add(time.Hour)); w.Late() {
+		t.Error("visits that waited together came late")
+	}
+	if w.close(of("box-1", 6*time.Minute)); w.Late() {
+		t.Error("a visit that began after all that are named came late")
+	}
+	if w.close(of("box-1", 3*time.Minute)); !w.Late() {
+		t.Error("a visit that began before one that is named is not late")
+	}
+}
+
 // fixture is a store and a runner over it whose clock the test sets.
 type fixture struct {
 	db   *store.DB

@@ -31,6 +31,7 @@ type Weigher struct {
 	tags     []home.Reading  // read beside a scale, not yet told to it
 	recalled map[visitKey]bool
 	released time.Time // visits that ended before were named
+	named    time.Time // start of the latest visit that was
 	late     bool
 }
 
@@ -84,7 +85,7 @@ func (w *Weigher) scale(source string) *scale {
 
 func (w *Weigher) load(r home.Reading) {
 	s := w.scale(r.Source)
-	if r.Time.Before(s.last) {
+	if r.Time.Before(s.last) || s.tracker.Contradicts(r.Time) {
 		w.late = true
 		return
 	}
@@ -123,11 +124,13 @@ func settled(r home.Reading) home.Visit {
 }
 
 // close takes in a visit that is over. One that a tracker understood only after
-// Hold is named next, behind those that came in time.
+// Hold, when a visit that began later had its name already, comes late.
 func (w *Weigher) close(v home.Visit) {
-	if !w.recalled[keyOf(v)] {
-		w.waiting = append(w.waiting, v)
+	if w.recalled[keyOf(v)] {
+		return
 	}
+	w.late = w.late || v.Start.Before(w.named)
+	w.waiting = append(w.waiting, v)
 }
 
 // Resume goes on, for one source, from where its load begins. An error says that
@@ -184,6 +187,9 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 			known = known[1:]
 		}
 		w.tell(v.End)
+		if v.Start.After(w.named) {
+			w.named = v.Start
+		}
 		out = append(out, w.who.Step(v)...)
 	}
 	for _, k := range known {
