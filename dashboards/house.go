@@ -23,6 +23,8 @@ type houseView struct {
 	Headline      string
 	Cats          []catCard
 	Sources       []sourceRow
+	Goods         bool // of some scale it is known how good it is
+	Batteries     bool // some device says how its battery is
 	ScaleFindings []findingLine
 	Channels      bool // some of these are about channels
 	Notices       []noticeRow
@@ -63,13 +65,6 @@ type findingLine struct {
 
 func lineOf(f home.Finding) findingLine {
 	return findingLine{f.ID(), f.Urgency, deed(f), f.Sign, f.Text}
-}
-
-type sourceRow struct {
-	ID, Name, Kind, Last string
-	Count                int64
-	When                 time.Time
-	Page                 bool
 }
 
 // noticeRow is a notice and the time that matters of it: when it was sent, when
@@ -129,6 +124,13 @@ func (p *pages) rest(ctx context.Context, h home.Household, now time.Time, v *ho
 		return err
 	}
 	v.Sources = sourceRows(h, sources, now)
+	for i := range v.Sources {
+		row := &v.Sources[i]
+		if row.Good, err = p.goodTo(ctx, row.ID); err != nil {
+			return err
+		}
+		v.Goods, v.Batteries = v.Goods || row.Good != "", v.Batteries || row.Battery != ""
+	}
 	notices, err := p.store.Notices(ctx, "")
 	if err != nil {
 		return err
@@ -244,25 +246,6 @@ func headline(cats []catCard, what string) string {
 		return "Nothing was found that needs you."
 	}
 	return fmt.Sprintf("%d of %s need a look.", n, plural(len(cats), "cat"))
-}
-
-func sourceRows(h home.Household, heard []home.SourceStatus, now time.Time) []sourceRow {
-	var rows []sourceRow
-	for _, s := range heard {
-		scale, _ := h.Scale(s.Source)
-		row := sourceRow{ID: s.Source, Name: sourceWords(s.Source), Kind: kindWords(scale.Kind), Last: ago(now, s.Last), Count: s.Count, When: s.Last, Page: true}
-		if s.Source == home.Hand || s.Source == home.Clinic {
-			row.Kind, row.Page = "a person", false
-		}
-		rows = append(rows, row)
-	}
-	for _, s := range h.Scales {
-		if !slices.ContainsFunc(heard, func(x home.SourceStatus) bool { return x.Source == s.ID }) {
-			rows = append(rows, sourceRow{ID: s.ID, Name: s.ID, Kind: kindWords(s.Kind), Last: "never", Page: true})
-		}
-	}
-	slices.SortFunc(rows, func(a, b sourceRow) int { return strings.Compare(a.ID, b.ID) })
-	return rows
 }
 
 func noticeRows(all []home.Notice) []noticeRow {

@@ -204,6 +204,20 @@ func TestPages_TenYearsOfFiveCats_StaySmall(t *testing.T) {
 	}
 }
 
+// How its battery is, and how good it was found to be, stands with each scale that says so.
+func TestHouse_Sources_BatteryAndCalibration(t *testing.T) {
+	h := fakehouse.Lived()
+	s := serve(h, func(o *dashboards.Options) { o.Bench = h })
+	says(t, get(s, "/"), 200, "<td>12 %: charge it</td>", "Battery")
+	says(t, get(s, "/sources/attic-box"), 200, "<dt>Battery</dt><dd>12 %: charge it</dd>")
+	h.Calibrated = []home.Calibration{{Source: "attic-box", From: fakehouse.Now, Gain: 1, RepeatabilityKg: 0.001, ToKg: 5}}
+	says(t, get(s, "/"), 200, "By its calibration", "good to 3 g between 0 and 5 kg")
+	h.Status = h.Status[:1]
+	if page := get(s, "/").Body.String(); strings.Contains(page, "Battery") {
+		t.Error("a column for batteries that nothing has")
+	}
+}
+
 // decade is a house with ten years of weighings of five cats, five a day.
 func decade() *fakehouse.House {
 	h := fakehouse.Empty()

@@ -21,6 +21,7 @@ const (
 
 type scaleView struct {
 	ID, Kind, Last, How string
+	Battery             string // "" where it never said
 	Count               int64
 	Open                []findingLine
 	Visits, Unclear     visitTable
@@ -106,7 +107,7 @@ func (v *scaleView) introduce(h home.Household, rows []sourceRow) bool {
 	if i < 0 {
 		return false
 	}
-	v.Kind, v.Last, v.Count = rows[i].Kind, rows[i].Last, rows[i].Count
+	v.Kind, v.Last, v.Count, v.Battery = rows[i].Kind, rows[i].Last, rows[i].Count, rows[i].Battery
 	s, ok := h.Scale(v.ID)
 	switch {
 	case !ok:

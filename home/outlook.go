@@ -41,4 +41,7 @@ type SourceStatus struct {
 	Last    time.Time // time of its newest reading
 	Arrived time.Time // when its newest reading reached the house
 	Count   int64
+
+	Battery   float64   // charge left in it, %, as it last said
+	BatteryAt time.Time // when; zero where it never did
 }

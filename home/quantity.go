@@ -21,6 +21,7 @@ const (
 	Deposit     Quantity = "deposit"     // what a litter-box visit left, g
 	Stay        Quantity = "stay"        // time in the box, s
 	Tag         Quantity = "tag"         // number of a microchip that a reader beside the scale has read
+	Battery     Quantity = "battery"     // charge left in a device, %
 )
 
 // trait is what is fixed about a quantity: its dimension and UCUM unit inside
@@ -43,11 +44,12 @@ var traits = map[Quantity]trait{
 	Deposit:     {mass, "g", -500, 2000},
 	Stay:        {duration, "s", 0, 24 * 3600},
 	Tag:         {count, "1", 1e12, 999e12 + mostNational},
+	Battery:     {share, "%", 0, 100},
 }
 
 // Quantities lists every quantity in a fixed order.
 func Quantities() []Quantity {
-	return []Quantity{Load, Weight, Breaths, Heartbeats, Temperature, Intake, Drunk, Deposit, Stay, Tag}
+	return []Quantity{Load, Weight, Breaths, Heartbeats, Temperature, Intake, Drunk, Deposit, Stay, Tag, Battery}
 }
 
 // ParseQuantity returns the quantity named s, or an error that lists the names.

@@ -14,9 +14,10 @@ const (
 	duration
 	temperature
 	count
+	share
 )
 
-// unit converts to its dimension's base (kg, mL, s, Celsius, one) as v*scale+shift.
+// unit converts to its dimension's base (kg, mL, s, Celsius, one, %) as v*scale+shift.
 type unit struct {
 	dim          dimension
 	scale, shift float64
@@ -32,6 +33,7 @@ var units = map[string]unit{
 	"[foz_us]": {volume, 29.5735295625, 0},
 	"s":        {duration, 1, 0}, "min": {duration, 60, 0}, "h": {duration, 3600, 0}, "ms": {duration, 1e-3, 0},
 	"Cel": {temperature, 1, 0}, "K": {temperature, 1, -273.15}, "[degF]": {temperature, 5.0 / 9, -160.0 / 9},
+	"%":       {share, 1, 0},
 	"{count}": {count, 1, 0}, "1": {count, 1, 0}, "{breaths}": {count, 1, 0}, "{beats}": {count, 1, 0},
 }
 

@@ -9,7 +9,7 @@ import (
 // quantityCodes are written into the file: never change one, only add.
 var quantityCodes = map[home.Quantity]int{
 	home.Load: 1, home.Weight: 2, home.Breaths: 3, home.Heartbeats: 4, home.Temperature: 5,
-	home.Intake: 6, home.Drunk: 7, home.Deposit: 8, home.Stay: 9, home.Tag: 10,
+	home.Intake: 6, home.Drunk: 7, home.Deposit: 8, home.Stay: 9, home.Tag: 10, home.Battery: 11,
 }
 
 // clockCodes are written into the file: never change one, only add.

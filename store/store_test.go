@@ -454,6 +454,23 @@ func TestOpen_MigratesEveryOlderVersion(t *testing.T) {
 	}
 }
 
+// What a device says of its battery stands with when it was heard, the newest of it.
+func TestDB_Sources_Battery(t *testing.T) {
+	db := fresh(t)
+	charge := func(source string, after time.Duration, percent float64) home.Reading {
+		return home.Reading{Source: source, Quantity: home.Battery, Time: t0.Add(after), Arrived: t0.Add(after), Value: percent, Clock: home.ByDevice}
+	}
+	if _, err := db.Append(t.Context(), home.Batch{Readings: []home.Reading{
+		weight(t0.Add(3*time.Hour), 1, 4.5), charge("box-1", time.Hour, 81), charge("box-1", 2*time.Hour, 80), charge("box-2", 0, 7),
+	}}); err != nil {
+		t.Fatal(err)
+	}
+	got, err := db.Sources(t.Context())
+	if err != nil || len(got) != 2 || got[0].Battery != 80 || !got[0].BatteryAt.Equal(t0.Add(2*time.Hour)) || !got[0].Last.Equal(t0.Add(3*time.Hour)) || got[0].Count != 3 || got[1].Battery != 7 {
+		t.Errorf("%+v, %v", got, err)
+	}
+}
+
 // By the hour of arrival, the least lag of what the device dated itself; what was
 // dated by arrival for want of a usable clock is told apart, and copies say nothing.
 func TestDB_ClockHours(t *testing.T) {

@@ -54,7 +54,7 @@ func (h *House) find() {
 		Body: Rising.Text, Created: Rising.Raised, State: home.Waiting, Reason: "A reminder, if it still stands by then.", Due: Now.AddDate(0, 0, 3)})
 	h.Status = []home.SourceStatus{
 		{Source: "hall-box", Last: Now.Add(-70 * time.Minute), Arrived: Now.Add(-70 * time.Minute), Count: 182734},
-		{Source: "attic-box", Last: Now.Add(-9 * time.Hour), Arrived: Now.Add(-9 * time.Hour), Count: 90411},
+		{Source: "attic-box", Last: Now.Add(-9 * time.Hour), Arrived: Now.Add(-9 * time.Hour), Count: 90411, Battery: 12, BatteryAt: Now.Add(-9 * time.Hour)},
 		{Source: "bowl", Last: Now.AddDate(0, 0, -4), Arrived: Now.AddDate(0, 0, -4), Count: 55102},
 		{Source: home.Hand, Last: Now.AddDate(0, 0, -3), Arrived: Now.AddDate(0, 0, -3), Count: 79},
 	}

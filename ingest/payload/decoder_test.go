@@ -284,6 +284,8 @@ func TestDecoder_ForeignOnly(t *testing.T) {
 	}{
 		// nothing worse than a thing that is not watched
 		{"foreign", `[{"bn":"box-1:","n":"load","u":"kg","v":4},{"n":"battery","u":"V","v":3.1}]`, true},
+		// the charge of it is watched, by the unit that RFC 8428 has for it
+		{"charge", `[{"bn":"box-1:","n":"load","u":"kg","v":4},{"n":"battery","u":"%EL","v":34}]`, false},
 		// something worse beside it
 		{"and worse", `[{"bn":"box-1:","n":"load","u":"kg","v":4000},{"n":"battery","u":"V","v":3.1}]`, false},
 	}

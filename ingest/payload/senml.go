@@ -181,6 +181,9 @@ func (rec record) reading(a Arrival, s home.Scale, said map[string]home.Reading)
 	if err != nil {
 		return home.Reading{}, err
 	}
+	if q == home.Battery && rec.unit != "%" && rec.unit != "%EL" {
+		return home.Reading{}, fmt.Errorf("%w: the charge of a battery is watched in %% only, not in %q", ErrForeign, rec.unit)
+	}
 	if rec.value == nil {
 		return home.Reading{}, fmt.Errorf("%q has no number (v)", rec.name)
 	}
@@ -216,7 +219,7 @@ var senmlUnits = map[string]struct {
 	ucum   string
 	factor float64
 }{
-	"count": {"{count}", 1}, "beats": {"{beats}", 1}, "m3": {"L", 1000}, "/": {"1", 1},
+	"count": {"{count}", 1}, "beats": {"{beats}", 1}, "m3": {"L", 1000}, "/": {"1", 1}, "%EL": {"%", 1},
 }
 
 // senmlUnit returns the UCUM unit and the value in it.
