@@ -53,7 +53,7 @@ needs: ## installs the real parts that tests start, or says how to
 long: ## the crash tests with two hundred kills each, and the fault tests at full size
 	WEIGHBEAM_KILLS=200 $(GO) test -count=1 -timeout 60m -run KillNine -v ./cmd/weighbeam
 	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 14m -run KilledAt -v ./ingest
-	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run 'Full|Terminated|HeldUp|Whatever|Network|Flood' -v ./cmd/weighbeam
+	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 30m -run 'Full|Terminated|HeldUp|Whatever|Network|Flood|SlowDisk|DayOfFaults|DaysInASoak' -v ./cmd/weighbeam
 	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 14m -run 'RandomKills|OneKill' -v ./notify
 	WEIGHBEAM_LONG=1 $(GO) test -count=1 -timeout 14m -run EachFinding -v ./cmd/weighbeam
 

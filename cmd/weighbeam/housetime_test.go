@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -101,7 +102,8 @@ func (h *timedHouse) settle() {
 		after := time.Now()
 		asking(h.t, 5*time.Millisecond, "the stages settle", func() (bool, string) {
 			_, body := get(h.url + "/healthz")
-			return wentRound(body, after) && !h.owes(), body
+			owed := h.owed()
+			return wentRound(body, after) && len(owed) == 0, fmt.Sprintf("%s\nat %s these are owed: %+v", body, h.now, owed)
 		})
 	}
 }
@@ -140,12 +142,14 @@ func (h *timedHouse) notices() []home.Notice {
 	return all
 }
 
-func (h *timedHouse) owes() bool {
+// owed are the notices that are due by the clock of the house and wait for a first
+// try, and those that are being sent.
+func (h *timedHouse) owed() (all []home.Notice) {
 	h.t.Helper()
 	for _, n := range h.notices() {
 		if n.State == home.Waiting && n.Attempts == 0 && !n.Due.After(h.now) || n.Reason == "Being sent." {
-			return true
+			all = append(all, n)
 		}
 	}
-	return false
+	return all
 }
