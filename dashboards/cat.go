@@ -55,7 +55,7 @@ func (p *pages) cat(r *http.Request) (view, error) {
 	}
 	open, closed := parted(findings, c.ID)
 	v := catView{}
-	if v.Card, err = p.card(ctx, c, open, now); err != nil {
+	if v.Card, err = p.card(ctx, h, c, open, now); err != nil {
 		return view{}, err
 	}
 	v.Closed = linesFor(closed, c.ID)

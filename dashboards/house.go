@@ -47,6 +47,7 @@ type catCard struct {
 	Weight          figure
 	Month, Year     figure
 	Asleep          figure
+	Habits          habits
 	LastKg          string
 	LastCheck       string
 	Unknown         []string
@@ -87,7 +88,7 @@ func (p *pages) house(r *http.Request) (view, error) {
 		return view{}, err
 	}
 	for _, c := range h.Cats {
-		card, err := p.card(ctx, c, open, now)
+		card, err := p.card(ctx, h, c, open, now)
 		if err != nil {
 			return view{}, err
 		}
@@ -158,7 +159,7 @@ func howMany(n int, word string, all int) string {
 	return plural(n, word)
 }
 
-func (p *pages) card(ctx context.Context, c home.Cat, open []home.Finding, now time.Time) (catCard, error) {
+func (p *pages) card(ctx context.Context, h home.Household, c home.Cat, open []home.Finding, now time.Time) (catCard, error) {
 	o := p.look.Outlook(c.ID)
 	card := catCard{
 		ID: c.ID, Name: c.Name, About: about(c, now),
@@ -169,6 +170,10 @@ func (p *pages) card(ctx context.Context, c home.Cat, open []home.Finding, now t
 	card.Open, card.Weighed, card.Quiet = linesFor(open, c.ID), !o.LastKg.IsZero(), quietWords(o)
 	if len(card.Open) > 0 {
 		card.Urgency = card.Open[0].Urgency
+	}
+	var err error
+	if card.Habits, err = p.habits(ctx, h, c, now); err != nil {
+		return card, err
 	}
 	checks, err := p.store.Checks(ctx, c.ID, now.AddDate(-1, 0, 0), now.Add(time.Hour))
 	if err != nil {
