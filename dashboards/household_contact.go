@@ -14,7 +14,7 @@ import (
 // contactForm is one way to reach one person, as a browser shows and sends it.
 type contactForm struct {
 	ID, Way, Least, Digest, QuietFrom, QuietTo, After, For string
-	MailTo, Server, Encrypt, User, From, Topic             string
+	MailTo, Server, Encrypt, User, From, Topic, TopicUser  string
 	Secret                                                 string // as sent; never shown
 	New                                                    bool
 	Ways                                                   []home.ContactWay
@@ -44,7 +44,7 @@ func (contactForm) filled(p *pages, h home.Household, id string) (form, bool) {
 		return f, id == ""
 	}
 	f.Way, f.Digest, f.QuietFrom, f.QuietTo, f.For = string(c.Way), c.Digest, c.QuietFrom, c.QuietTo, c.For
-	f.Server, f.User, f.From = c.Server, c.User, c.From
+	f.Server, f.From = c.Server, c.From
 	if c.Least != "" {
 		f.Least = string(c.Least)
 	}
@@ -55,9 +55,9 @@ func (contactForm) filled(p *pages, h home.Household, id string) (form, bool) {
 		f.After = lengthText(c.After)
 	}
 	if c.Way == home.ByTopic {
-		f.Topic = c.To
+		f.Topic, f.TopicUser = c.To, c.User
 	} else {
-		f.MailTo = c.To
+		f.MailTo, f.User = c.To, c.User
 	}
 	return f, true
 }
@@ -88,7 +88,7 @@ func leastWords(u home.Urgency) string {
 func (f *contactForm) sent(r *http.Request) {
 	v := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
 	*f = contactForm{ID: v("id"), Way: v("way"), Least: v("least"), Digest: v("digest"), QuietFrom: v("quiet_from"), QuietTo: v("quiet_to"), After: v("after"),
-		For: v("for"), MailTo: v("mail_to"), Server: v("server"), Encrypt: v("tls"), User: v("user"), From: v("from"), Topic: v("topic"),
+		For: v("for"), MailTo: v("mail_to"), Server: v("server"), Encrypt: v("tls"), User: v("user"), From: v("from"), Topic: v("topic"), TopicUser: v("user_topic"),
 		Secret: v("secret_" + v("way")), New: v("new") != ""}
 }
 
@@ -99,7 +99,7 @@ func (f *contactForm) contact() (c home.Contact, badAfter bool) {
 	case home.ByMail:
 		c.To, c.Server, c.Encrypt, c.User, c.From = f.MailTo, f.Server, f.Encrypt, f.User, f.From
 	case home.ByTopic:
-		c.To = f.Topic
+		c.To, c.User = f.Topic, f.TopicUser
 	}
 	if f.After != "" {
 		d, err := time.ParseDuration(f.After)

@@ -161,8 +161,8 @@ func TestHousehold_Contact_IsAddedChangedAndTakenOff(t *testing.T) {
 	if strings.Contains(shown.Body.String(), "ntfy.example.org/plum") {
 		t.Error("the address is shown")
 	}
-	sent(s, "/household/contact", url.Values{"new": {"1"}, "id": {"ben"}, "way": {"topic"}, "topic": {"house/said"}, "for": {"ada"}, "after": {"3h"}})
-	if c, _ := h.Home.Contact("ben"); c.For != "ada" || c.After != 3*time.Hour || c.To != "house/said" {
+	sent(s, "/household/contact", url.Values{"new": {"1"}, "id": {"ben"}, "way": {"topic"}, "topic": {"house/said"}, "user_topic": {"said"}, "for": {"ada"}, "after": {"3h"}})
+	if c, _ := h.Home.Contact("ben"); c.For != "ada" || c.After != 3*time.Hour || c.To != "house/said" || c.User != "said" {
 		t.Errorf("it became %+v", c)
 	}
 	says(t, get(s, "/household/contact?id=ben"), 200, "<option selected>ada</option>", "<option>lamp</option>", `value="3h"`)
