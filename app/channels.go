@@ -96,7 +96,7 @@ func (c Config) written() []entry {
 		add("service", s.Rules, s.URLFile != "", "a name and a url_file", s.transport)
 	}
 	for _, k := range c.contacts {
-		add(contactTable, rulesOf(k), true, "", func() (notify.Transport, error) { return c.contact(k) })
+		add(contactTable, rulesOf(k), true, "", func() (notify.Transport, error) { return c.contactOrMute(k), nil })
 		all[len(all)-1].way = k.Way
 	}
 	return all

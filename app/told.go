@@ -4,6 +4,7 @@ import (
 	"context"
 	"maps"
 	"slices"
+	"strings"
 	"sync"
 
 	"weighbeam/home"
@@ -105,6 +106,23 @@ func (c Config) contact(k home.Contact) (notify.Transport, error) {
 		return shout.New(shout.Config{URL: secret})
 	}
 	return webhook.New(webhook.Config{URL: secret})
+}
+
+// contactOrMute is the transport to a contact, or one that says why there is none: a
+// household that was brought along without its passwords is watched over all the same.
+func (c Config) contactOrMute(k home.Contact) notify.Transport {
+	t, err := c.contact(k)
+	if err != nil {
+		return mute{err}
+	}
+	return t
+}
+
+type mute struct{ why error }
+
+// Send fails so that it is tried again: what lacks can be typed meanwhile.
+func (m mute) Send(context.Context, notify.Message) error {
+	return notify.Unreached("%s", strings.TrimSuffix(m.why.Error()+": "+home.Hint(m.why), ": "))
 }
 
 // telling is who is told as it is now, and what tells them.

@@ -135,6 +135,28 @@ func TestApp_Contact_IsToldAtOnceAndAfterAStart(t *testing.T) {
 	}
 }
 
+// A household that is brought from another house has no passwords: it is taken, the
+// program starts with it, and the page of the channels says what lacks until it is typed.
+func TestApp_Contact_WithoutItsSecret(t *testing.T) {
+	r, data := newReceiver(t), filepath.Join(t.TempDir(), "house.db")
+	a := startTold(t, data, "")
+	file := "[[cat]]\nid = \"plum\"\nname = \"Plum\"\n[[contact]]\nname = \"ada\"\nway = \"webhook\"\nleast = \"book\"\n"
+	if status, at, page := filledIn(t, a, "/household/import", url.Values{"text": {file}}); status != 200 || at != "/household" {
+		t.Fatalf("%d %s\n%s", status, at, page)
+	}
+	a.Stop()
+	a = startTold(t, data, "")
+	if _, _, page := filledIn(t, a, "/notices/try", url.Values{"channel": {"ada"}}); !strings.Contains(page, "the address of ada is not there: Type it on the page of the contact") {
+		t.Errorf("the trial says:\n%s", page)
+	}
+	if _, at, page := filledIn(t, a, "/household/contact", url.Values{"id": {"ada"}, "way": {"webhook"}, "least": {"book"}, "secret_webhook": {r.URL}}); at != "/household" {
+		t.Fatalf("%s\n%s", at, page)
+	}
+	if _, _, page := filledIn(t, a, "/notices/try", url.Values{"channel": {"ada"}}); !strings.Contains(page, "ada took the trial") || len(r.took()) != 1 {
+		t.Errorf("the trial says:\n%s", page)
+	}
+}
+
 // What cannot work is refused before anything is changed, with what was typed but for
 // the secret.
 func TestApp_Contact_Refused(t *testing.T) {

@@ -167,7 +167,11 @@ func (v *verifier) channels(ctx context.Context) {
 	}
 	for _, e := range v.cfg.written() {
 		part := "channel " + e.Name
-		if _, err := e.make(); err != nil {
+		t, err := e.make()
+		if m, ok := t.(mute); ok {
+			err = m.why
+		}
+		if err != nil {
 			v.fail(part, err, "Correct the channel.")
 			continue
 		}
