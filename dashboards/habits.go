@@ -28,8 +28,8 @@ func (p *pages) habits(ctx context.Context, h home.Household, c home.Cat, now ti
 	if err != nil {
 		return of, err
 	}
-	of.Eaten = habit(eaten, now, func(r home.Reading) float64 { return r.Value }, "%.0f g a day")
-	of.Litter = habit(stays, now, func(home.Reading) float64 { return 1 }, "%.1f visits a day")
+	of.Eaten = habit(eaten, now, func(r home.Reading) float64 { return r.Value }, "%.0f g")
+	of.Litter = habit(stays, now, func(home.Reading) float64 { return 1 }, "%.1f")
 	return of, nil
 }
 
@@ -52,7 +52,7 @@ func habit(all []home.Reading, now time.Time, value func(home.Reading) float64, 
 	if known < habitLeast {
 		return figure{}
 	}
-	f := figure{Known: true, Value: fmt.Sprintf(format, lately/days(known))}
+	f := figure{Known: true, Value: fmt.Sprintf(format, lately/days(known)) + " a day"}
 	if span := min(turn.Sub(first), habitBefore); span >= habitLately {
 		f.Interval = fmt.Sprintf(format, before/days(span)) + " before"
 	}

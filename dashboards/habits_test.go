@@ -31,11 +31,11 @@ func TestHabit_AMeanADay(t *testing.T) {
 		{"nothing measures it", nil, figure{}},
 		{"too few days to say", each(2, 0, 3), figure{}},
 		{"a new scale: nothing to hold it against", each(5, 0, 3), figure{Known: true, Value: "30 g a day"}},
-		{"less than before", join(each(35, 7, 4), each(7, 0, 2)), figure{Known: true, Value: "20 g a day", Interval: "40 g a day before"}},
-		{"nothing any more", each(35, 7, 4), figure{Known: true, Value: "0 g a day", Interval: "40 g a day before"}},
+		{"less than before", join(each(35, 7, 4), each(7, 0, 2)), figure{Known: true, Value: "20 g a day", Interval: "40 g before"}},
+		{"nothing any more", each(35, 7, 4), figure{Known: true, Value: "0 g a day", Interval: "40 g before"}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			got := habit(tt.all, now, func(r home.Reading) float64 { return r.Value }, "%.0f g a day")
+			got := habit(tt.all, now, func(r home.Reading) float64 { return r.Value }, "%.0f g")
 			if got != tt.want {
 				t.Errorf("%+v, want %+v", got, tt.want)
 			}
