@@ -13,6 +13,7 @@ import (
 type scale struct {
 	tracker  *visit.Tracker
 	last     time.Time
+	lag      lag
 	coming   []home.Calibration // in force later, by From
 	now      home.Calibration   // in force; the zero value is none
 	all      []home.Calibration

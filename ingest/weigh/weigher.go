@@ -85,6 +85,7 @@ func (w *Weigher) scale(source string) *scale {
 
 func (w *Weigher) load(r home.Reading) {
 	s := w.scale(r.Source)
+	s.lag.arrive(r)
 	if r.Time.Before(s.last) || s.tracker.Contradicts(r.Time) {
 		w.late = true
 		return
@@ -158,13 +159,16 @@ func (w *Weigher) note(k home.Weighing) {
 // Release lets time pass to now and returns the visits that are new or whose
 // name changed, by now.
 func (w *Weigher) Release(now time.Time) []home.Visit {
+	held := time.Duration(0)
 	for _, source := range w.sources() {
-		w.scales[source].tracker.Tick(now, func(v home.Visit) {
+		s := w.scales[source]
+		s.tracker.Tick(now.Add(-s.lag.most()), func(v home.Visit) {
 			v.Source = source
-			w.close(stamp(v, w.scales[source].now))
+			w.close(stamp(v, s.now))
 		})
+		held = max(held, min(s.lag.most(), mostHeld))
 	}
-	until := now.Add(-Hold)
+	until := now.Add(-Hold - held)
 	if until.Before(w.released) {
 		return nil
 	}
