@@ -17,7 +17,8 @@ type lag struct {
 // lagSpan is for how long of arrivals the most counts, and once more so long.
 const lagSpan = 30 * time.Minute
 
-// mostHeld is for how long the names of all visits wait at most for a scale that is behind.
+// mostHeld is for how long the names of all visits wait at most for a scale that is
+// behind. One that is further behind is not waited for: its visits come late.
 const mostHeld = time.Hour
 
 func (l *lag) arrive(r home.Reading) {

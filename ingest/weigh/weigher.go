@@ -166,7 +166,9 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 			v.Source = source
 			w.close(stamp(v, s.now))
 		})
-		held = max(held, min(s.lag.most(), mostHeld))
+		if behind := s.lag.most(); behind <= mostHeld {
+			held = max(held, behind)
+		}
 	}
 	until := now.Add(-Hold - held)
 	if until.Before(w.released) {
