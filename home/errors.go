@@ -8,6 +8,10 @@ import (
 // ErrNotFound is returned, wrapped, where what was asked for by name is not there.
 var ErrNotFound = errors.New("not found")
 
+// ErrUnfit is returned, wrapped, where the store will never take what it was given,
+// however often it is tried. Any other failure to store may pass.
+var ErrUnfit = errors.New("it does not fit into the store")
+
 // Error is an error with a hint: what a person can do about it. Return it where
 // the cause lies; it is logged or shown once, at the edge.
 type Error struct {

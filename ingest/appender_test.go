@@ -151,7 +151,7 @@ func TestAppender_Run_PoisonSetAside(t *testing.T) {
 		r.store.refuse = func(b home.Batch) error {
 			for _, reading := range b.Readings {
 				if reading.Seq == 2 {
-					return errors.New("constraint failed")
+					return fmt.Errorf("%w: constraint failed", home.ErrUnfit)
 				}
 			}
 			return nil
@@ -169,6 +169,35 @@ func TestAppender_Run_PoisonSetAside(t *testing.T) {
 			t.Errorf("set aside %+v", aside)
 		}
 		if c := r.Counts()["mqtt"]; c != (ingest.Counts{Received: 4, Stored: 3, SetAside: 1}) {
+			t.Errorf("%+v", c)
+		}
+	})
+}
+
+// A disk with room for a small row and none for a batch is full: the batch is to blame
+// for nothing, is not acknowledged, and is stored once there is room.
+func TestAppender_Run_RoomForLittle(t *testing.T) {
+	inBubble(t, ingest.Options{}, func(t *testing.T, r *rig) {
+		room := false
+		r.store.refuse = func(b home.Batch) error {
+			if len(b.Readings) > 0 && !room {
+				return errFull
+			}
+			return nil
+		}
+		r.start()
+		r.deliver("ok 1", "ok 2")
+		time.Sleep(10 * time.Minute)
+		r.want()
+		if aside := r.store.setAsides(); len(aside) > 0 {
+			t.Errorf("set aside for want of room: %+v", aside)
+		}
+		r.store.mu.Lock()
+		room = true
+		r.store.mu.Unlock()
+		time.Sleep(time.Minute)
+		r.want("ok 1 <nil>", "ok 2 <nil>")
+		if c := r.Counts()["mqtt"]; c != (ingest.Counts{Received: 2, Stored: 2}) {
 			t.Errorf("%+v", c)
 		}
 	})

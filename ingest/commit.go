@@ -51,7 +51,7 @@ func (a *Appender) insist(ctx context.Context, part []read) error {
 		if ctx.Err() != nil {
 			return ErrClosed
 		}
-		if pause > 0 && a.single(ctx, part) {
+		if errors.Is(err, home.ErrUnfit) && a.single(ctx, part) {
 			return nil
 		}
 		pause = min(max(2*pause, a.opt.Floor), a.opt.Cap)
@@ -164,16 +164,19 @@ func retried(d Delivery, reason error) home.Retried {
 	return r
 }
 
-// single is tried when the store refused a batch twice: one delivery in it may be
-// what the store cannot take, and must not hold up the others for ever. Each is
-// appended alone; one that is refused while setting it aside succeeds is to blame
-// itself. It reports whether all of part is committed.
+// single is tried when the store can never take a batch: one delivery in it is to
+// blame, and must not hold up the others for ever. Each is appended alone, and the one
+// that does not fit is set aside. What fails for want of room or the like is nobody's
+// fault: that is tried again. It reports whether all of part is committed.
 func (a *Appender) single(ctx context.Context, part []read) bool {
 	for _, r := range part {
 		b, folded := batchOf([]read{r})
 		err := a.append(ctx, r.counted(), b, folded)
 		if err == nil {
 			continue
+		}
+		if !errors.Is(err, home.ErrUnfit) {
+			return false
 		}
 		r.Ready, r.readings, r.reason = nil, nil, fmt.Errorf("the store refused it: %w", err)
 		blamed, _ := batchOf([]read{r})

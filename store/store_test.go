@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -451,6 +452,20 @@ func TestOpen_MigratesEveryOlderVersion(t *testing.T) {
 				t.Errorf("got %+v, %v", got, err)
 			}
 		})
+	}
+}
+
+// What breaks a rule of the schema can never be stored, and is told apart from what may pass.
+func TestDB_Append_Unfit(t *testing.T) {
+	db := fresh(t)
+	r := weight(t0, 1, math.NaN()) // no number: the column must have one
+	if _, err := db.Append(t.Context(), home.Batch{Readings: []home.Reading{r}}); !errors.Is(err, home.ErrUnfit) {
+		t.Errorf("no number: %v", err)
+	}
+	ended, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, err := db.Append(ended, home.Batch{Readings: []home.Reading{weight(t0, 1, 4)}}); err == nil || errors.Is(err, home.ErrUnfit) {
+		t.Errorf("given up: %v", err)
 	}
 }
 

@@ -3,7 +3,12 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
+	"fmt"
 	"maps"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"weighbeam/home"
 )
@@ -17,7 +22,7 @@ func (db *DB) tx(ctx context.Context, op string, f func(*work) error) error {
 	defer tx.Rollback() // a no-op once committed
 	w := &work{Tx: tx, ctx: ctx, db: db, ready: map[string]*sql.Stmt{}}
 	if err := f(w); err != nil {
-		return &home.Error{Op: op, Err: err}
+		return &home.Error{Op: op, Err: judged(err)}
 	}
 	if err := db.commit(w); err != nil {
 		return &home.Error{Op: op, Hint: "Check that the disk has room.", Err: err}
@@ -27,6 +32,20 @@ func (db *DB) tx(ctx context.Context, op string, f func(*work) error) error {
 	close(db.changed)
 	db.changed = make(chan struct{})
 	return nil
+}
+
+// judged marks an error that comes back however often the same is tried: what was
+// given breaks a rule of the schema. A full disk, a lock, a failing file do not count.
+func judged(err error) error {
+	var refused *sqlite.Error
+	if !errors.As(err, &refused) {
+		return err
+	}
+	switch refused.Code() & 0xff { // without the detail of extended codes
+	case sqlite3.SQLITE_CONSTRAINT, sqlite3.SQLITE_MISMATCH, sqlite3.SQLITE_TOOBIG, sqlite3.SQLITE_RANGE:
+		return fmt.Errorf("%w: %w", home.ErrUnfit, err)
+	}
+	return err
 }
 
 // commit commits w and makes its new slugs known at the same moment: who has read

@@ -189,7 +189,7 @@ func (d *troubledDay) heals() {
 // those of a day without faults, everybody is told of everything, the mirror has it
 // all, and the counts agree whenever they are looked at.
 func TestServe_DayOfFaults(t *testing.T) {
-	steps, step := 72, 10*time.Minute
+	steps, step := 48, 15*time.Minute
 	if long() {
 		steps, step = 288, 5*time.Minute
 	}

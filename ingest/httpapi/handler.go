@@ -140,7 +140,7 @@ func (h *Handler) take(ctx context.Context, device Device, contentType string, b
 	}
 	ctx, cancel := context.WithTimeout(ctx, h.cfg.Wait)
 	defer cancel()
-	if err := h.commit(ctx, ingest.Delivery{Way: ingest.WayHTTP, Topic: h.topic(device), Arrived: arrived, Ready: batch}, c); err != nil {
+	if err := h.commit(ctx, ingest.Delivery{Way: ingest.WayHTTP, Topic: h.topic(device), Payload: body, Arrived: arrived, Ready: batch}, c); err != nil {
 		return refuse(http.StatusServiceUnavailable, "Nothing was confirmed as stored ("+err.Error()+"). Send it again.").retryAfter(5)
 	}
 	return done
