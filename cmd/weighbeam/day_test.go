@@ -80,9 +80,10 @@ func (d *troubledDay) fault(rows []string) {
 		}
 		d.start()
 	case "disk full":
-		d.grows(4096)
-		mended := time.AfterFunc(300*time.Millisecond, func() { d.grows(unix.RLIM_INFINITY) })
-		defer func() { mended.Stop(); d.grows(unix.RLIM_INFINITY) }()
+		pid, mended := d.cmd.Process.Pid, make(chan struct{})
+		d.grows(pid, 4096)
+		time.AfterFunc(300*time.Millisecond, func() { defer close(mended); d.grows(pid, unix.RLIM_INFINITY) })
+		defer func() { <-mended }()
 	case "held":
 		defer d.held(200 * time.Millisecond)()
 	case "receiver":
@@ -97,9 +98,9 @@ func (d *troubledDay) fault(rows []string) {
 	d.hands(rows)
 }
 
-// grows says how long a file of the program may become.
-func (d *troubledDay) grows(n uint64) {
-	if err := unix.Prlimit(d.cmd.Process.Pid, unix.RLIMIT_FSIZE, &unix.Rlimit{Cur: n, Max: unix.RLIM_INFINITY}, nil); err != nil {
+// grows says how long a file of a program may become.
+func (d *troubledDay) grows(pid int, n uint64) {
+	if err := unix.Prlimit(pid, unix.RLIMIT_FSIZE, &unix.Rlimit{Cur: n, Max: unix.RLIM_INFINITY}, nil); err != nil {
 		d.t.Error(err)
 	}
 }

@@ -15,9 +15,9 @@ import (
 // no file is left over, memory stays where it is, and the store grows by what each day
 // brings.
 func TestServe_DaysInASoak(t *testing.T) {
-	days := 3
+	days, slack := 2, 60e6 // of memory: the race detector keeps a good deal of its own
 	if long() {
-		days = 56
+		days, slack = 56, 20e6
 	}
 	began := time.Date(2025, 3, 3, 0, 0, 0, 0, time.UTC)
 	sim, err := simulator.New(simulator.Options{Seed: 9, Start: began, Days: days, Cats: 4, Scales: 3})
@@ -63,7 +63,7 @@ func TestServe_DaysInASoak(t *testing.T) {
 	if late["go_goroutines"] > early["go_goroutines"]+30 || late["process_open_fds"] > early["process_open_fds"]+10 {
 		t.Error("something is left over each time")
 	}
-	if early["process_resident_memory_bytes"] == 0 || late["process_resident_memory_bytes"] > early["process_resident_memory_bytes"]+20e6 {
+	if early["process_resident_memory_bytes"] == 0 || late["process_resident_memory_bytes"] > early["process_resident_memory_bytes"]+slack {
 		t.Error("memory grows")
 	}
 	if perDay := float64(info.Size()) / float64(days); perDay > 3e6 {
