@@ -25,6 +25,7 @@ func TestContact_Valid(t *testing.T) {
 		{"service: its address is kept elsewhere", Contact{ID: "ada", Way: ByService}, ""},
 		{"no slug", with(func(c *Contact) { c.ID = "Ada L" }), "slug"},
 		{"no way", Contact{ID: "ada"}, "way is"},
+		{"a program to run: no page may name one", Contact{ID: "ada", Way: "command", To: "/bin/sh"}, "way is"},
 		{"no urgency", with(func(c *Contact) { c.Least = "soon" }), "least is"},
 		{"half of quiet hours", with(func(c *Contact) { c.QuietFrom = "22:00" }), "beginning and an end"},
 		{"no time of day", with(func(c *Contact) { c.Digest = "24:30" }), "no time of day"},
