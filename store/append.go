@@ -28,6 +28,9 @@ func (db *DB) Append(ctx context.Context, b home.Batch) (home.Tally, error) {
 }
 
 func (w *work) append(b home.Batch) (home.Tally, error) {
+	// Statements of one row are not worth a watcher each, which is what the driver starts
+	// for a context that can end. When it ends the transaction does, before the next row.
+	w.ctx = context.WithoutCancel(w.ctx)
 	a := appender{work: w, entries: map[entryKey]*batchEntry{}}
 	if err := a.all(b); err != nil {
 		return home.Tally{}, err

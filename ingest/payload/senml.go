@@ -22,7 +22,7 @@ func SenMLJSON(b []byte, a Arrival, s home.Scale) ([]home.Reading, error) {
 	if err := shallow(b); err != nil {
 		return nil, err
 	}
-	var pack []map[string]any
+	var pack []fields
 	if err := json.Unmarshal(b, &pack); err != nil {
 		return nil, fmt.Errorf("no SenML JSON: %w", plainJSON(err))
 	}
@@ -57,7 +57,7 @@ func plainJSON(err error) error {
 }
 
 // readPack turns records of either encoding into readings.
-func readPack(pack []map[string]any, a Arrival, s home.Scale) ([]home.Reading, error) {
+func readPack(pack []fields, a Arrival, s home.Scale) ([]home.Reading, error) {
 	records, err := resolve(pack)
 	if err != nil {
 		return nil, err

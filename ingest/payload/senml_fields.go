@@ -8,21 +8,70 @@ import (
 	"strings"
 
 	"github.com/fxamacker/cbor/v2"
+	"github.com/go-json-experiment/json/jsontext"
 
 	"weighbeam/home"
 )
 
-// fieldsOf reads the labels of one record. A label that ends in '_' must be
-// understood and none is known, so it refuses the pack; others that are not known
-// are passed over (RFC 8428, 4.4).
-func fieldsOf(m map[string]any) (fields, error) {
-	var f fields
-	for label, val := range m {
-		if err := f.set(label, val); err != nil {
-			return f, fmt.Errorf("%q: %w", label, err)
+// UnmarshalJSONFrom reads one record. Labels are taken one by one as they stand: a map
+// of them would cost more than all the rest of reading a pack.
+func (f *fields) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
+	if dec.PeekKind() != '{' {
+		return errors.New("a record is an object, as {\"n\":\"load\",\"v\":4.5}")
+	}
+	if _, err := dec.ReadToken(); err != nil {
+		return err
+	}
+	for dec.PeekKind() != '}' {
+		label, err := dec.ReadToken()
+		if err != nil {
+			return err
+		}
+		if err := f.label(label.String(), dec); err != nil {
+			return err
 		}
 	}
-	return f, nil
+	_, err := dec.ReadToken()
+	return err
+}
+
+// label reads what stands under one label. Only what is no JSON is an error; what is no
+// SenML is kept in f.bad.
+func (f *fields) label(label string, dec *jsontext.Decoder) error {
+	switch dec.PeekKind() {
+	case '{', '[', 'n':
+		f.take(label, nil)
+		return dec.SkipValue()
+	}
+	token, err := dec.ReadToken()
+	if err != nil {
+		return err
+	}
+	f.take(label, plain(token))
+	return nil
+}
+
+// plain is the value of a token that is neither object nor list.
+func plain(t jsontext.Token) any {
+	switch t.Kind() {
+	case '0':
+		if v := t.Float(); math.Abs(v) < math.MaxFloat64 {
+			return v
+		}
+		return math.Inf(1) // too long for a number of 64 bits, which the library holds at its largest
+	case '"':
+		return t.String()
+	}
+	return t.Bool()
+}
+
+// take sets what stands under label, or keeps why it cannot. A label that ends in '_'
+// must be understood and none is known, so it refuses the pack; others that are not
+// known are passed over (RFC 8428, 4.4).
+func (f *fields) take(label string, val any) {
+	if err := f.set(label, val); err != nil && f.bad == nil {
+		f.bad = fmt.Errorf("%q: %w", label, err)
+	}
 }
 
 func (f *fields) set(label string, val any) error {
@@ -172,23 +221,24 @@ func SenMLCBOR(b []byte, a Arrival, s home.Scale) ([]home.Reading, error) {
 }
 
 // cborPack decodes a pack and gives its labels the names that JSON uses.
-func cborPack(b []byte) ([]map[string]any, error) {
+func cborPack(b []byte) ([]fields, error) {
 	var raw []map[any]any
 	if err := cborMode.Unmarshal(b, &raw); err != nil {
 		return nil, err
 	}
-	pack := make([]map[string]any, len(raw))
+	pack := make([]fields, len(raw))
 	for i, m := range raw {
-		pack[i] = make(map[string]any, len(m))
+		seen := make(map[string]bool, len(m))
 		for k, v := range m {
 			label, ok := cborLabel(k)
 			if !ok {
 				continue
 			}
-			if _, twice := pack[i][label]; twice {
+			if seen[label] {
 				return nil, fmt.Errorf("record %d: %q is there twice", i+1, label)
 			}
-			pack[i][label] = v
+			seen[label] = true
+			pack[i].take(label, v)
 		}
 	}
 	return pack, nil

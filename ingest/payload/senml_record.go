@@ -54,6 +54,7 @@ type fields struct {
 	bt, bv, bs, v, s, t  *float64
 	ut                   *float64
 	vb                   *bool
+	bad                  error // the first label whose value cannot be used
 }
 
 // base is what the records so far handed down.
@@ -65,14 +66,14 @@ type base struct {
 
 // resolve applies the base fields, record by record (RFC 8428, 4.6). Records
 // that only set base fields are left out.
-func resolve(pack []map[string]any) ([]record, error) {
+func resolve(pack []fields) ([]record, error) {
 	if len(pack) == 0 {
 		return nil, errors.New("the SenML pack is empty")
 	}
 	b := base{version: senmlVersion}
 	records := make([]record, 0, len(pack))
-	for i, m := range pack {
-		f, err := fieldsOf(m)
+	for i, f := range pack {
+		err := f.bad
 		if err == nil {
 			err = b.take(f, i)
 		}

@@ -11,9 +11,9 @@ import (
 )
 
 // packOf decodes JSON as SenMLJSON does.
-func packOf(t *testing.T, text string) []map[string]any {
+func packOf(t *testing.T, text string) []fields {
 	t.Helper()
-	var pack []map[string]any
+	var pack []fields
 	if err := json.Unmarshal([]byte(text), &pack); err != nil {
 		t.Fatal(err)
 	}
