@@ -21,7 +21,7 @@ const (
 // cast tells how many cats a stay held, from the levels it went through over base.
 func (t *Tracker) cast(fr []frame, base float64) []part {
 	w := &t.work
-	groups := t.groups(w.segments(fr, base, t.stepSize()))
+	groups := t.groups(w.segments(fr, base, t.stepSize(), t.s.Device.Band))
 	whole := part{i: 0, j: len(fr)}
 	if len(groups) == 0 {
 		whole.level = t.steady(whole, t.longest(w.cuts))

@@ -44,8 +44,9 @@ const (
 // segments cuts frames into levels: the exact minimum of squared error plus a
 // penalty a cut (optimal partitioning; Jackson et al., IEEE Signal Processing
 // Letters 12 (2005) 105-108). Frames count by how long they held. step is the
-// rounding of a scale that sends each sample, 0 for one that sends on change.
-func (w *work) segments(fr []frame, base, step float64) []segment {
+// rounding of a scale that sends each sample, 0 for one that sends on change; band is
+// the dead band of the latter.
+func (w *work) segments(fr []frame, base, step, band float64) []segment {
 	n := len(fr)
 	w.size(n)
 	w.cuts = w.cuts[:0]
@@ -53,7 +54,7 @@ func (w *work) segments(fr []frame, base, step float64) []segment {
 		return w.cuts
 	}
 	w.load(fr, base)
-	v := w.spread(n)
+	v := w.spread(fr, band)
 	w.sway = math.Sqrt(v)
 	w.unstick(fr, step)
 	unit := w.total(n)
@@ -133,15 +134,27 @@ func (w *work) unstick(fr []frame, step float64) {
 }
 
 // spread is the variance of a frame about its level, robustly: from the median
-// of the differences of neighbours, which a step hardly touches.
-func (w *work) spread(n int) float64 {
+// of the differences of neighbours, which a step hardly touches. Where a scale that
+// sends on change says nothing for a while, the load kept within its dead band: that
+// counts as so many small differences, or a cat that stands still would be judged by
+// its steps in and out alone.
+func (w *work) spread(fr []frame, band float64) float64 {
+	n := len(fr)
 	if n < 2 {
 		return 400
 	}
 	for i := 1; i < n; i++ {
 		w.d[i-1] = math.Abs(w.y[i] - w.y[i-1])
 	}
-	s := median(w.d[:n-1]) / (math.Sqrt2 * 0.6745)
+	d := w.d[:n-1]
+	if band > 0 {
+		for i := range fr {
+			for kept := fr[i].Hold - frameLen; kept >= frameLen && len(d) < cap(d); kept -= frameLen {
+				d = append(d, band/2)
+			}
+		}
+	}
+	s := median(d) / (math.Sqrt2 * 0.6745)
 	return math.Max(s*s, 400)
 }
 

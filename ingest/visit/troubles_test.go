@@ -154,6 +154,23 @@ func TestTracker_Step_OnChange(t *testing.T) {
 	}
 }
 
+// A cat that stands like a statue on such a scale is one value, between a few on the
+// way in and out: it is a visit, and known to about half the dead band.
+func TestTracker_Step_OnChange_StandsStill(t *testing.T) {
+	var pieces []piece
+	for i := range 6 {
+		pieces = append(pieces, shift(cat(4500, 20), 20*float64(i))...)
+	}
+	quiet := shift([]piece{still(0.9, 1600, 0), still(50, 3600, 5), still(0.9, 1700, 0), still(900, 0, 1)}, 120)
+	got := follow(home.LitterBox, onChange(trace(10, append(pieces, quiet...)...), 25, 300))
+	if len(got) != 7 {
+		t.Fatalf("%d events, want 7 visits: %+v", len(got), got)
+	}
+	if v := got[6]; v.Event != home.CatVisit || math.Abs(v.MassKg-3.6) > 0.025 {
+		t.Errorf("the one that stands still: %+v, want 3.6 kg", v)
+	}
+}
+
 func spikes(at ...float64) func(s, g float64) float64 {
 	return func(s, g float64) float64 {
 		for _, a := range at {
