@@ -2,6 +2,7 @@ package weigh
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"time"
 
@@ -30,8 +31,9 @@ type Weigher struct {
 	known    []home.Weighing // by a person, not yet told to the assigner
 	tags     []home.Reading  // read beside a scale, not yet told to it
 	recalled map[visitKey]bool
-	released time.Time // visits that ended before were named
-	named    time.Time // start of the latest visit that was
+	taken    map[readingKey]bool // of what is not load, from released on
+	released time.Time           // visits that ended before were named
+	named    time.Time           // start of the latest visit that was
 	late     bool
 }
 
@@ -39,7 +41,8 @@ type Weigher struct {
 // of visits, and how true the scales are. What was said of a cat that has left is
 // passed over.
 func New(h home.Household, namings []home.Naming, calibrations []home.Calibration) *Weigher {
-	w := &Weigher{house: h, scales: map[string]*scale{}, truths: map[string][]home.Calibration{}, who: whose.New(h), recalled: map[visitKey]bool{}}
+	w := &Weigher{house: h, scales: map[string]*scale{}, truths: map[string][]home.Calibration{}, who: whose.New(h),
+		recalled: map[visitKey]bool{}, taken: map[readingKey]bool{}}
 	for _, c := range calibrations {
 		w.truths[c.Source] = append(w.truths[c.Source], c)
 	}
@@ -53,11 +56,13 @@ func New(h home.Household, namings []home.Naming, calibrations []home.Calibratio
 
 // Step takes the next reading of its source, in time order within the source.
 // Readings that do not come from a scale of the household, or that mean nothing
-// for weighing, change nothing.
+// for weighing, change nothing. What is not load may come again before it is used, as
+// it does where a later reading of its source overtakes it.
 func (w *Weigher) Step(r home.Reading) {
 	switch {
 	case r.Quantity == home.Load:
 		w.load(r)
+	case w.again(r):
 	case r.Quantity == home.Tag:
 		w.late = w.late || r.Time.Before(w.released)
 		w.tags = append(w.tags, r)
@@ -67,6 +72,22 @@ func (w *Weigher) Step(r home.Reading) {
 		w.late = w.late || r.Time.Before(w.released)
 		w.settle(r)
 	}
+}
+
+// readingKey is what makes a reading the same reading.
+type readingKey struct {
+	source, cat string
+	quantity    home.Quantity
+	at          int64
+	seq         int64
+}
+
+// again reports whether r was taken in before.
+func (w *Weigher) again(r home.Reading) bool {
+	k := readingKey{r.Source, r.Cat, r.Quantity, r.Time.UnixMicro(), r.Seq}
+	known := w.taken[k]
+	w.taken[k] = true
+	return known
 }
 
 // scale is the tracker of a source, a new one for a source that is new.
@@ -175,6 +196,7 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 		return nil
 	}
 	w.released = until
+	maps.DeleteFunc(w.taken, func(k readingKey, _ bool) bool { return k.at < until.UnixMicro() })
 	var out []home.Visit
 	due, rest := split(w.waiting, func(v home.Visit) bool { return v.End.Before(until) })
 	known, later := split(w.known, func(k home.Weighing) bool { return k.Time.Before(until) })
