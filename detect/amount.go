@@ -96,7 +96,7 @@ func (m *amount) tick(now time.Time) verdict {
 		m.fresh, m.daily.values = diet, nil
 		if m.open != nil {
 			m.open = nil
-			return clearAs(usualAnew)
+			return clearAs(home.LearnedAnew)
 		}
 	}
 	if m.open != nil {

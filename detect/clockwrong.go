@@ -125,7 +125,7 @@ func clockText(behind time.Duration) string {
 
 // Leave closes what stands, for a scale that is no longer in the household.
 func (c *ClockWatch) Leave(now time.Time) []home.Transition {
-	return c.told(c.wrong.apply(nil, clearAs("It is no longer in the household."), now))
+	return c.told(c.wrong.apply(nil, clearAs(home.LeftHousehold), now))
 }
 
 func (c *ClockWatch) told(turned []home.Transition) []home.Transition {

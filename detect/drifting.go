@@ -59,7 +59,7 @@ func (d *Drift) Look(now time.Time, weighings []home.Weighing) []home.Transition
 
 // Leave closes what stands, for a scale that is no longer in the household.
 func (d *Drift) Leave(now time.Time) []home.Transition {
-	return d.told(d.open.apply(nil, clearAs("It is no longer in the household."), now))
+	return d.told(d.open.apply(nil, clearAs(home.LeftHousehold), now))
 }
 
 func (d *Drift) told(turned []home.Transition) []home.Transition {

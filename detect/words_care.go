@@ -27,7 +27,6 @@ const (
 	eatingUsual        = "The cat eats as is usual again."
 	drinkingUsual      = "The cat drinks as is usual again."
 	litterUsual        = "As much as is usual is left in the boxes again."
-	usualAnew          = "The food was changed, so the usual is learned anew."
 	heartInRange       = "The counts are in range again."
 	temperatureInRange = "The temperature is in range again."
 	scoreBack          = "The newest score gives no reason any more."

@@ -103,6 +103,16 @@ type Finding struct {
 	Text       string   // what was found, in plain words
 }
 
+// Reasons to close a finding that say nothing of whether what it found has passed.
+const (
+	LeftHousehold = "It is no longer in the household."
+	LearnedAnew   = "The food was changed, so the usual is learned anew."
+)
+
+// Unresolved reports that f was closed because nobody watches any more, not because
+// what it found has passed.
+func (f Finding) Unresolved() bool { return f.Reason == LeftHousehold || f.Reason == LearnedAnew }
+
 // ID identifies a finding for ever: its subject, its sign and when it was raised.
 func (f Finding) ID() string {
 	return fmt.Sprintf("%s/%s/%s", f.Subject(), f.Sign, f.Raised.UTC().Format("20060102T150405.000000Z"))

@@ -57,7 +57,11 @@ func (w Words) lines(f home.Finding, turn home.Turn) []line {
 		{"How sure", sure(f)},
 	}
 	if turn == home.Closed {
-		facts = append(facts, line{"Why it is over", oneLine(f.Reason)})
+		why := "Why it is over"
+		if f.Unresolved() {
+			why = "Why it is no longer watched"
+		}
+		facts = append(facts, line{why, oneLine(f.Reason)})
 	} else {
 		facts = append(facts, line{"Watch for", wordsFor(f).watch + "."})
 	}

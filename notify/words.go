@@ -207,10 +207,13 @@ var turnTag = map[home.Turn]string{
 func Subject(f home.Finding, cat home.Cat, turn home.Turn) string {
 	w := wordsFor(f)
 	rest := w.short + ". " + deedFor(f).short + "."
-	if turn == home.Closed {
+	tag := turnTag[turn]
+	switch {
+	case turn == home.Closed && f.Unresolved():
+		tag, rest = "", w.short+", no longer watched."
+	case turn == home.Closed:
 		rest = w.over + "."
 	}
-	tag := turnTag[turn]
 	room := MaxSubject - 1 - utf8.RuneCountInString(tag+": "+rest)
 	// The second cut is for a sign without words of its own whose slug is long.
 	return cut(tag+cut(nameOf(f, cat), max(room, 8))+": "+rest, MaxSubject-1)
@@ -252,6 +255,9 @@ func opening(f home.Finding, cat home.Cat, turn home.Turn) string {
 	case home.Reminded:
 		return first + " You were told before; it still stands, and nobody has said that they saw to it."
 	case home.Closed:
+		if f.Unresolved() {
+			return fmt.Sprintf("This is no longer watched in %s. That does not say that it has passed.", name)
+		}
 		return fmt.Sprintf(w.closing, name)
 	}
 	return first

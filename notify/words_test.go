@@ -282,3 +282,21 @@ func TestWords_Body_Bare(t *testing.T) {
 		t.Errorf("got\n%s\nwant\n%s", body, want)
 	}
 }
+
+// Who stops watching has not seen anything pass: no word of the all-clear is said.
+func TestSubject_ClosedUnwatched_SaysNothingPassed(t *testing.T) {
+	for _, sign := range signs(t) {
+		for _, reason := range []string{home.LeftHousehold, home.LearnedAnew} {
+			f := closedCopy(example(sign, home.Book))
+			f.Reason = reason
+			name := nameOf(f, juniper)
+			s, body := Subject(f, juniper, home.Closed), Words{}.Body(f, juniper, home.Closed)
+			if !strings.Contains(s, "no longer watched") || utf8.RuneCountInString(s) >= MaxSubject || strings.Contains(s, "Over") {
+				t.Errorf("subject %q", s)
+			}
+			if w := wordsFor(f); strings.Contains(body, fmt.Sprintf(w.closing, name)) || strings.Contains(body, "over:") || !strings.Contains(body, reason) {
+				t.Errorf("%s: %s", sign, body)
+			}
+		}
+	}
+}

@@ -266,7 +266,7 @@ func (m *member) stand() {
 func (m *member) leave(now time.Time) []home.Transition {
 	var turned []home.Transition
 	for _, f := range m.toldInOrder() {
-		turned = append(turned, m.close(f, now, "It is no longer in the household."))
+		turned = append(turned, m.close(f, now, home.LeftHousehold))
 	}
 	return turned
 }
