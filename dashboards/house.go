@@ -31,6 +31,7 @@ type houseView struct {
 	Planned       string // notices that wait for a day after tomorrow, "" for none
 	SetAside      string // "" for none
 	Unclaimed     string // topics that no scale claims, "" for none
+	Unclear       []unclearRow
 	Host, Port    string
 	Edit          bool // the household can be changed on its page
 }
@@ -142,6 +143,9 @@ func (p *pages) rest(ctx context.Context, h home.Household, now time.Time, v *ho
 		return err
 	}
 	unclaimed := len(slices.DeleteFunc(slices.Clone(aside), func(s home.SetAside) bool { return !s.Latest }))
+	if v.Unclear, err = p.unclear(ctx, h, now); err != nil {
+		return err
+	}
 	v.SetAside = howMany(len(aside)-unclaimed, "message", len(aside))
 	v.Unclaimed = howMany(unclaimed, "topic", len(aside))
 	return nil
@@ -234,11 +238,14 @@ func headline(cats []catCard, what string) string {
 		}
 		unknown += len(c.Unknown)
 	}
+	now, today := namesAt(cats, home.Now), namesAt(cats, home.Today)
 	switch {
-	case n > 0 && cats[0].Urgency == home.Now:
-		return cats[0].Name + ": go to a vet now."
-	case n > 0 && cats[0].Urgency == home.Today:
-		return "Call the practice today about " + cats[0].Name + "."
+	case now != "" && today != "":
+		return now + ": go to a vet now. Call the practice today about " + today + "."
+	case now != "":
+		return now + ": go to a vet now."
+	case today != "":
+		return "Call the practice today about " + today + "."
 	case n == 0 && blind > 0 && blind == len(cats):
 		return "Not enough is known yet to find anything."
 	case n == 1:
@@ -251,6 +258,17 @@ func headline(cats []catCard, what string) string {
 		return "Nothing was found that needs you."
 	}
 	return fmt.Sprintf("%d of %s need a look.", n, plural(len(cats), "cat"))
+}
+
+// namesAt are the cats of that urgency, "" for none.
+func namesAt(cats []catCard, u home.Urgency) string {
+	var names []string
+	for _, c := range cats {
+		if c.Urgency == u {
+			names = append(names, c.Name)
+		}
+	}
+	return joined(names)
 }
 
 func noticeRows(all []home.Notice) []noticeRow {

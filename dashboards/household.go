@@ -46,10 +46,11 @@ func (p *pages) householdRoutes(mux *http.ServeMux) {
 
 type householdView struct {
 	home.Household
-	Vet, Tel    string // the practice as it is shown
-	Text        string // the household file
-	Wrong, Hint string // of an import
-	Open        bool   // the import is shown open
+	Vet, Tel    string   // the practice as it is shown
+	Text        string   // the household file
+	Wrong, Hint string   // of an import
+	Open        bool     // the import is shown open
+	Removed     []string // what it would take off; asked about before it does
 }
 
 func (p *pages) household(r *http.Request) (view, error) {
@@ -88,20 +89,26 @@ func (p *pages) householdImport(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	text := strings.ReplaceAll(r.PostForm.Get("text"), "\r\n", "\n")
-	h, err := p.opts.Householder.Parse([]byte(text))
-	if err == nil {
-		err = p.opts.Householder.SetHousehold(r.Context(), h)
-	}
-	if err == nil {
-		http.Redirect(w, r, "/household", http.StatusSeeOther)
-		return
-	}
 	now, failed := p.store.Household(r.Context())
 	if failed != nil {
 		p.draw(w, r, view{}, failed)
 		return
 	}
-	v := householdView{Household: now, Text: text, Wrong: sentence(err), Hint: home.Hint(err), Open: true}
+	v := householdView{Household: now, Text: text, Open: true}
+	h, err := p.opts.Householder.Parse([]byte(text))
+	if err == nil && r.PostForm.Get("remove") == "" {
+		v.Removed = removed(now, h)
+	}
+	if err == nil && v.Removed == nil {
+		err = p.opts.Householder.SetHousehold(r.Context(), h)
+	}
+	if err == nil && v.Removed == nil {
+		http.Redirect(w, r, "/household", http.StatusSeeOther)
+		return
+	}
+	if err != nil {
+		v.Wrong, v.Hint = sentence(err), home.Hint(err)
+	}
 	v.Vet, v.Tel = p.opts.Householder.Vet()
 	p.write(w, r, http.StatusUnprocessableEntity, view{"household.html", "Who lives here", v})
 }

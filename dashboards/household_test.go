@@ -125,6 +125,14 @@ func TestHousehold_File_OutAndIn(t *testing.T) {
 	if len(h.Home.Cats) != 3 {
 		t.Error("a bad file changed the household")
 	}
+	// What a file would take off is asked about first: an empty one wipes the house.
+	says(t, sent(s, "/household/import", url.Values{"text": {"{}"}}), http.StatusUnprocessableEntity, "the cat Mustard", "the scale hall-box", "Nothing was changed yet", `name="remove"`)
+	if len(h.Home.Cats) != 3 {
+		t.Error("an empty file took the cats off without a question")
+	}
+	if w := sent(s, "/household/import", url.Values{"text": {"{}"}, "remove": {"yes"}}); w.Code != http.StatusSeeOther || len(h.Home.Cats) != 0 {
+		t.Errorf("%d, %d cats", w.Code, len(h.Home.Cats))
+	}
 }
 
 // A page of somebody else cannot change the household.

@@ -88,7 +88,9 @@ func TestHouse_Headline_SaysTheMostUrgent(t *testing.T) {
 		urgencies []home.Urgency // of barnaby, mustard, plum; "" for nothing open
 		want      string
 	}{
-		{[]home.Urgency{home.Book, home.Now, home.Today}, "Mustard: go to a vet now."},
+		{[]home.Urgency{home.Book, home.Now, home.Today}, "Mustard: go to a vet now. Call the practice today about Plum."},
+		{[]home.Urgency{home.Now, home.Book, home.Now}, "Barnaby and Plum: go to a vet now."},
+		{[]home.Urgency{home.Today, home.Today, home.Today}, "Call the practice today about Barnaby, Mustard and Plum."},
 		{[]home.Urgency{home.Book, home.Mention, home.Today}, "Call the practice today about Plum."},
 		{[]home.Urgency{home.Book, home.Mention, ""}, "2 of 3 cats need a look."},
 		{[]home.Urgency{"", "", home.Mention}, "Plum needs a look."},

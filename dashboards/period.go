@@ -10,6 +10,7 @@ type period struct {
 	Key      string // as it stands in the address
 	Words    string
 	From, To time.Time
+	wrong    string // why it is not what was asked for
 }
 
 var periodKeys = []struct {

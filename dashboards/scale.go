@@ -22,6 +22,7 @@ const (
 type scaleView struct {
 	ID, Kind, Last, How string
 	Battery             string // "" where it never said
+	Told                bool   // somebody has just said whose a visit was
 	Count               int64
 	Open                []findingLine
 	Visits, Unclear     visitTable
@@ -75,7 +76,7 @@ func (p *pages) scale(r *http.Request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	v := scaleView{ID: id}
+	v := scaleView{ID: id, Told: r.FormValue("told") != ""}
 	if !v.introduce(h, sourceRows(h, heard, now)) {
 		return view{}, home.ErrNotFound
 	}
@@ -168,6 +169,8 @@ func whose(h home.Household, one home.Visit) string {
 		return ""
 	case one.Whose == home.Guest:
 		return "a guest"
+	case one.Whose == home.Said && one.Cat == "":
+		return "a guest, as told"
 	case one.Whose == home.Said:
 		return name + ", as told"
 	case one.Cat == "":

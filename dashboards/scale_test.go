@@ -20,6 +20,7 @@ func TestScale_Page_SaysHowVisitsWereUnderstood(t *testing.T) {
 		{Event: home.CatVisit, MassKg: 4.281, SDKg: 0.012, LeftG: 31.4, HasLeft: true, Cat: "mustard", Confidence: 0.978, Whose: home.Named},
 		{Event: home.CatVisit, MassKg: 5.2, Cat: "barnaby", Confidence: 1, Whose: home.Said},
 		{Event: home.CatVisit, MassKg: 6.6, Whose: home.Guest},
+		{Event: home.CatVisit, MassKg: 6.7, Confidence: 1, Whose: home.Said},
 		{Event: home.CatVisit, MassKg: 4.05, Whose: home.Unclear, Reasons: []string{"moving", "dropout"}},
 		{Event: home.CatVisit, MassKg: 4.0, Cat: "moved-out", Confidence: 0.999, Whose: home.Named},
 		{Event: home.Look}, {Event: home.Several}, {Event: home.Scooped}, {Event: home.ToppedUp},
@@ -31,11 +32,18 @@ func TestScale_Page_SaysHowVisitsWereUnderstood(t *testing.T) {
 	w := get(serve(h, func(o *dashboards.Options) { o.Naming = true }), "/sources/hall-box")
 	says(t, w, 200, "litter box", "1 hour ago", "topic house/hall/box, as SenML",
 		"Mustard, 98 % sure", "4.28 kg ± 0.01", "31 g", "95 s",
-		"Barnaby, as told", "a guest", "unclear", "moving, dropout", "moved-out, over 99 % sure",
+		"Barnaby, as told", "<td>a guest <", "<td>a guest, as told <", "unclear", "moving, dropout", "moved-out, over 99 % sure",
 		"too short to weigh", "more than one at once", "taken out", "put in", "a knock", "emptied or changed", "food eaten", "water drunk",
 		fmt.Sprintf("/whose/hall-box/%d", at.UnixMicro()))
-	if n := strings.Count(w.Body.String(), "/whose/"); n != 6 { // five weighings, and the unclear one in its own list
-		t.Errorf("%d visits can be named, want 6", n)
+	if n := strings.Count(w.Body.String(), "/whose/"); n != 7 { // six weighings, and the unclear one in its own list
+		t.Errorf("%d visits can be named, want 7", n)
+	}
+	// It is said where people look first.
+	for _, page := range []string{"/", "/set-aside"} {
+		says(t, get(serve(h, func(o *dashboards.Options) { o.Naming = true }), page), 200, `<a href="/sources/hall-box">hall-box</a>, 1 visit of the last seven days`)
+		if strings.Contains(get(serve(h), page).Body.String(), "could not be given to one cat") {
+			t.Errorf("%s: named though nobody takes it", page)
+		}
 	}
 	if strings.Contains(get(serve(h), "/sources/hall-box").Body.String(), "/whose/") {
 		t.Error("visits can be named though nobody takes it")

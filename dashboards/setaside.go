@@ -16,6 +16,7 @@ type setAsideView struct {
 	Retry           bool   // it can be tried again here
 	Listen          bool   // there is a page of what arrives
 	Wrong           string // with a claim whose topic is not listed any more
+	Unclear         []unclearRow
 	Outcome         string // of the claim or retry that led here
 }
 
@@ -39,6 +40,9 @@ func (p *pages) asideView(r *http.Request, form *claimForm) (view, error) {
 		return view{}, err
 	}
 	v := setAsideView{Full: len(all) == setAsideShown, Retry: p.opts.Claimer != nil && len(all) > 0, Listen: p.opts.Hearing != nil, Outcome: outcome(r, h)}
+	if v.Unclear, err = p.unclear(r.Context(), h, p.opts.Now()); err != nil {
+		return view{}, err
+	}
 	for _, s := range all {
 		row := setAsideRow{s, excerpt(s.Payload), nil}
 		if !s.Latest {

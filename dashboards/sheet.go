@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"context"
+	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
@@ -14,8 +15,9 @@ import (
 // sheetView is the sheet for the practice on a page.
 type sheetView struct {
 	sheet.Sheet
-	From, To string // dates, as the form has them
-	Query    string // that asks for the same dates again
+	From, To string       // dates, as the form has them
+	Wrong    string       // why these are not the days asked for; "" where they are
+	Query    template.URL // that asks for the same dates again
 }
 
 func (p *pages) sheet(r *http.Request) (view, error) {
@@ -23,25 +25,44 @@ func (p *pages) sheet(r *http.Request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	v := sheetView{Sheet: s, From: per.From.Format(time.DateOnly), To: per.last().Format(time.DateOnly), Query: per.query()}
+	v := sheetView{Sheet: s, Wrong: per.wrong, From: per.From.Format(time.DateOnly), To: per.last().Format(time.DateOnly), Query: template.URL(per.query())} // made of dates and keys of ours alone
 	return view{"sheet.html", s.Name + ": sheet for the practice", v}, nil
 }
 
-// sheetPeriod is what a sheet covers: the dates asked for, or the last year.
+// sheetPeriod is what a sheet covers: the dates asked for in either order, or the last
+// year where none are, or none that can be.
 func (p *pages) sheetPeriod(q url.Values) period {
 	now := p.opts.Now().In(p.opts.Zone)
 	per := period{From: midnight(now.AddDate(-1, 0, 0)), To: now}
-	if from, err := time.ParseInLocation(time.DateOnly, q.Get("from"), p.opts.Zone); err == nil {
-		per.From = from
+	first, errFirst := p.asked(q.Get("from"), per.From)
+	last, errLast := p.asked(q.Get("to"), now)
+	if last.Before(first) && q.Get("from") != "" && q.Get("to") != "" {
+		first, last = last, first
 	}
-	if to, err := time.ParseInLocation(time.DateOnly, q.Get("to"), p.opts.Zone); err == nil {
-		per.To = earlier(to.AddDate(0, 0, 1), now)
+	switch {
+	case errFirst != nil || errLast != nil:
+		per.wrong = "A date is missing or is none: dates are written as 2026-03-28."
+	case first.After(now):
+		per.wrong = "Those days have not been yet."
+	default:
+		per.From, per.To = first, earlier(last.AddDate(0, 0, 1), now)
 	}
-	if !per.From.Before(per.To) {
+	if !per.From.Before(per.To) { // only an end was asked for, more than a year ago
 		per.From = midnight(per.To.AddDate(-1, 0, 0))
+	}
+	if per.wrong != "" {
+		per.wrong += " This is the last year instead."
 	}
 	per.Words = p.say.date(per.From) + " to " + p.say.date(per.last())
 	return per
+}
+
+// asked is the date in text, or usual where there is none.
+func (p *pages) asked(text string, usual time.Time) (time.Time, error) {
+	if text == "" {
+		return usual, nil
+	}
+	return time.ParseInLocation(time.DateOnly, text, p.opts.Zone)
 }
 
 // last is the last moment of the period.
@@ -123,14 +144,19 @@ func (g *gathering) why() (sheet.Section, error) {
 		return sec, err
 	}
 	all = slices.DeleteFunc(all, func(f home.Finding) bool {
-		return f.Cat != g.cat.ID || f.Sign == home.CheckOverdue || f.Raised.After(g.per.To) || !f.Open() && f.Closed.Before(g.per.last())
+		return f.Cat != g.cat.ID || f.Sign == home.CheckOverdue || !f.Open() && f.Closed.Before(g.per.last())
 	})
+	later := slices.ContainsFunc(all, func(f home.Finding) bool { return f.Open() && f.Raised.After(g.per.To) })
+	all = slices.DeleteFunc(all, func(f home.Finding) bool { return f.Raised.After(g.per.To) })
 	slices.SortStableFunc(all, func(a, b home.Finding) int { return b.Urgency.Rank() - a.Urgency.Rank() })
 	for _, f := range all {
 		sec.Reasons = append(sec.Reasons, sheet.Reason{Sign: signWords(f.Sign), Deed: deed(f), Text: f.Text, Facts: g.facts(f)})
 	}
 	if len(all) == 0 {
 		sec.Text = []string{"Nothing is open: no change was found that is both sure and large enough to matter. That is not the same as a healthy cat."}
+	}
+	if later {
+		sec.Text = append(sec.Text, "Something was found after this period that still stands: a sheet up to today holds it.")
 	}
 	return sec, nil
 }

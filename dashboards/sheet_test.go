@@ -69,8 +69,29 @@ func TestSheet_OfPastDays_EndsThere(t *testing.T) {
 			t.Errorf("it says %q", wrong)
 		}
 	}
-	// Days that make no sense are the last year.
-	says(t, get(serve(h), "/cats/mustard/sheet?from=2031-01-01&to=yesterday"), 200, "28 Mar 2025 to 28 Mar 2026")
+	// The buttons ask for the same days.
+	says(t, w, 200, `href="/cats/mustard/sheet.pdf?from=2025-06-01&amp;to=2025-12-31"`, `sheet.fhir?from=2025-06-01&amp;to=2025-12-31`)
+	// What was found since is not kept back.
+	says(t, w, 200, "found after this period")
+}
+
+func TestSheet_DaysThatMakeNoSense_AreSaid(t *testing.T) {
+	s := serve(fakehouse.Lived())
+	for _, c := range []struct{ query, period, said string }{
+		// the wrong way round: what is meant is plain
+		{"from=2025-12-31&to=2025-06-01", "1 Jun 2025 to 31 Dec 2025", ""},
+		// no dates, and days to come: the last year, and it says so
+		{"from=2025-06-01&to=yesterday", "28 Mar 2025 to 28 Mar 2026", "as 2026-03-28. This is the last year instead."},
+		{"from=2031-01-01", "28 Mar 2025 to 28 Mar 2026", "have not been yet. This is the last year instead."},
+		// an end alone: the year before it
+		{"to=2024-06-01", "2 Jun 2023 to 1 Jun 2024", ""},
+	} {
+		w := get(s, "/cats/mustard/sheet?"+c.query)
+		says(t, w, 200, c.period, c.said)
+		if c.said == "" && strings.Contains(w.Body.String(), "instead") {
+			t.Errorf("%s: complained of", c.query)
+		}
+	}
 }
 
 func TestSheet_Files_AreWhatTheySay(t *testing.T) {

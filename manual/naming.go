@@ -125,7 +125,7 @@ func (m *room) name(w http.ResponseWriter, r *http.Request) {
 		m.whosePage(w, r, http.StatusServiceUnavailable, m.words.say(msgUnstored)+" "+m.hint(err))
 		return
 	}
-	http.Redirect(w, r, "/sources/"+n.Source, http.StatusSeeOther)
+	http.Redirect(w, r, "/sources/"+n.Source+"?told=1", http.StatusSeeOther)
 }
 
 // wrongName says what is wrong with an answer, and turns the form's guest into

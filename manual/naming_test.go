@@ -48,7 +48,7 @@ func TestNaming_OfCatOrGuest_IsStored(t *testing.T) {
 	for typed, want := range map[string]string{"fig": "fig", guest: ""} {
 		s, h, path := naming()
 		w := reply(h, path, url.Values{"who": {typed}, "by": {" Ines "}})
-		if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/sources/box" || len(s.got) != 1 {
+		if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/sources/box?told=1" || len(s.got) != 1 {
 			t.Fatalf("%s: status %d, %d stored", typed, w.Code, len(s.got))
 		}
 		if n := (home.Naming{Source: "box", Start: s.visit.Start, Cat: want, By: "Ines", At: noon}); s.got[0] != n {
