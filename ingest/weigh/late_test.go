@@ -12,8 +12,10 @@ import (
 )
 
 // running is a Runner that goes on while the test's clock does.
-func (f *fixture) running() *Runner {
-	return NewRunner(f.db, Options{Now: f.clock, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+func (f *fixture) running() *Runner { return f.runningOver(f.db) }
+
+func (f *fixture) runningOver(s Store) *Runner {
+	return NewRunner(s, Options{Now: f.clock, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
 }
 
 // rounds runs r until it has nothing more to do.

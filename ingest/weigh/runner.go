@@ -18,7 +18,6 @@ type Store interface {
 	Calibrations(ctx context.Context, source string) ([]home.Calibration, error)
 	Journal(ctx context.Context, after int64, limit int) ([]home.Entry, error)
 	JournalEnd(ctx context.Context) (int64, error)
-	Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
 	EachReading(ctx context.Context, f func(home.Reading) error) (journalEnd int64, err error)
 	Checkpoints(ctx context.Context) ([]home.Checkpoint, error)
 	FirstReadings(ctx context.Context, source string, q home.Quantity, from, to time.Time, limit int) ([]home.Reading, error)
@@ -44,6 +43,7 @@ type Runner struct {
 	moved   time.Time // when the cursor was stored
 	trimmed time.Time
 	step    int // trimStep
+	page    int // pageSize
 
 	position atomic.Int64 // of the cursor
 
@@ -62,7 +62,7 @@ const (
 
 // NewRunner returns a Runner that has not begun.
 func NewRunner(store Store, opt Options) *Runner {
-	return &Runner{store: store, opt: opt, step: trimStep}
+	return &Runner{store: store, opt: opt, step: trimStep, page: pageSize}
 }
 
 func (r *Runner) reach(now time.Time) {
@@ -109,15 +109,14 @@ func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error
 	}
 	w := r.weigher
 	r.weigher = nil // until the commit the weigher is ahead of the store
-	readings, anew, err := r.fresh(ctx, entries)
-	if err != nil {
+	if slices.ContainsFunc(entries, said) {
+		return true, nil
+	}
+	if err := r.fresh(ctx, w, entries); err != nil {
 		return false, err
 	}
-	for _, reading := range readings {
-		w.Step(reading)
-	}
 	changed := w.Release(now)
-	if anew || w.Late() {
+	if w.Late() {
 		return true, nil
 	}
 	next := r.cursor
@@ -140,40 +139,6 @@ func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error
 func (r *Runner) reachEntry(w *Weigher, c home.Cursor) {
 	r.weigher, r.cursor = w, c
 	r.position.Store(c.Journal)
-}
-
-// fresh reads what the entries say is new, in time order. anew says that something
-// changed that past visits depend on, too.
-func (r *Runner) fresh(ctx context.Context, entries []home.Entry) (all []home.Reading, anew bool, err error) {
-	type series struct {
-		source   string
-		quantity home.Quantity
-	}
-	spans := map[series][2]time.Time{}
-	for _, e := range entries {
-		anew = anew || said(e)
-		if e.Matter != home.OfReading || e.Quantity != home.Load && e.Quantity != home.Weight && e.Quantity != home.Tag {
-			continue
-		}
-		k := series{e.Source, e.Quantity}
-		s, ok := spans[k]
-		if !ok || e.From.Before(s[0]) {
-			s[0] = e.From
-		}
-		if !ok || e.To.After(s[1]) {
-			s[1] = e.To
-		}
-		spans[k] = s
-	}
-	for k, s := range spans {
-		readings, err := r.store.Readings(ctx, k.source, k.quantity, s[0], s[1].Add(home.TimeStep))
-		if err != nil {
-			return nil, false, err
-		}
-		all = append(all, readings...)
-	}
-	slices.SortStableFunc(all, inTime)
-	return all, anew, nil
 }
 
 // inTime orders readings as [Store.EachReading] does within what matters here:
