@@ -69,7 +69,7 @@ func TestClaim_Refused_KeepsTheForm(t *testing.T) {
 	h.ClaimErr = home.Hinted("claim", "Nothing was changed.", "the newest payload is %q", "<81.4>")
 	form := url.Values{"topic": {cellar}, "scale": {"+"}, "id": {"cellar"}, "kind": {"water"}, "payload": {"+"}, "path": {"json:/<w>"}, "unit": {"[oz_av]"}, "sends": {"weight"}}
 	w := post(claiming(h), "/set-aside/claim", form)
-	says(t, w, http.StatusUnprocessableEntity, "The newest payload is &#34;&lt;81.4&gt;&#34;.", "Nothing was changed.", "<details open>", `value="cellar"`,
+	says(t, w, http.StatusUnprocessableEntity, "The newest payload is &#34;&lt;81.4&gt;&#34;.", "Nothing was changed.", `<a href="#claim-1">`, `<details id="claim-1" open>`, `value="cellar"`,
 		`value="json:/&lt;w&gt;"`, `<option value="[oz_av]" selected>`, `<option value="weight" selected>`, `<option value="water" selected>`)
 	form.Del("id")
 	says(t, post(claiming(h), "/set-aside/claim", form), http.StatusUnprocessableEntity, "Give the new scale a short name.")

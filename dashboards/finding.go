@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"time"
 
 	"weighbeam/dashboards/sheet"
 	"weighbeam/home"
@@ -96,7 +97,12 @@ func (p *pages) facts(f home.Finding) []fact {
 		out = append(out, fact{Name: name, Value: value, Interval: between})
 	}
 	if !f.Onset.IsZero() {
-		add("Began", "about "+p.say.date(f.Onset), p.say.date(f.OnsetLo)+" to "+p.say.date(f.OnsetHi))
+		first, last := p.say.date(f.OnsetLo), p.say.date(f.OnsetHi)
+		if first == last {
+			add("Began", p.say.date(f.Onset), "")
+		} else {
+			add("Began", "about "+p.say.date(f.Onset), first+" to "+last)
+		}
 	}
 	if f.RateUnit != "" {
 		add("Pace", signed(f.Rate, 2)+" "+rateWords(f.RateUnit), signed(f.RateLo, 2)+" to "+signed(f.RateHi, 2))
@@ -105,9 +111,9 @@ func (p *pages) facts(f home.Finding) []fact {
 		add("Change since it began", signed(f.ChangePct, 1)+" %", "")
 	}
 	if f.Before != 0 || f.After != 0 {
-		add("Level", p.level(f.Before, f.LevelUnit)+" before, "+p.level(f.After, f.LevelUnit)+" now", "")
+		add("Level", p.level(f.Before, f.LevelUnit)+" before, "+p.level(f.After, f.LevelUnit)+" "+p.asOf(f), "")
 	}
-	if f.Confidence > 0 {
+	if f.Confidence > 0 && f.Sign != home.RedFlagSeen { // somebody saw it
 		add("How sure", sureWords(f.Confidence), "")
 	}
 	if f.Data > 0 {
@@ -121,6 +127,19 @@ func (p *pages) facts(f home.Finding) []fact {
 		add("Closed", p.say.clock(f.Closed), "")
 	}
 	return out
+}
+
+// asOf is when the figures of f hold: a finding is told anew only where they moved
+// enough to matter, while the weight beside it is of today.
+func (p *pages) asOf(f home.Finding) string {
+	last := f.Updated
+	if last.IsZero() {
+		last = f.Raised
+	}
+	if p.opts.Now().Sub(last) < 24*time.Hour {
+		return "now"
+	}
+	return "on " + p.say.date(last)
 }
 
 func (p *pages) level(v float64, unit string) string {

@@ -137,7 +137,7 @@ func TestFinding_Page_HoldsFiguresEvidenceAndNotices(t *testing.T) {
 func TestPages_InPounds_ShowPounds(t *testing.T) {
 	s := serve(fakehouse.Lived(), func(o *dashboards.Options) { o.Units = "lb" })
 	says(t, get(s, "/cats/mustard"), 200, "9.44 lb", "Middle, lb")
-	says(t, get(s, "/findings/"+fakehouse.Falling.ID()), 200, "9.77 lb before, 9.44 lb now")
+	says(t, get(s, "/findings/"+fakehouse.Falling.ID()), 200, "9.77 lb before, 9.44 lb on 26 Mar 2026")
 	if strings.Contains(get(s, "/cats/mustard").Body.String(), " kg") {
 		t.Error("a weight is in kg")
 	}

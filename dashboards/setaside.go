@@ -15,7 +15,8 @@ type setAsideView struct {
 	Full            bool   // there may be more than are listed
 	Retry           bool   // it can be tried again here
 	Listen          bool   // there is a page of what arrives
-	Wrong           string // with a claim whose topic is not listed any more
+	Wrong           string // of a claim that was refused
+	WrongAt         int    // number of its form, where its topic is still listed
 	Unclear         []unclearRow
 	Outcome         string // of the claim or retry that led here
 }
@@ -54,6 +55,7 @@ func (p *pages) asideView(r *http.Request, form *claimForm) (view, error) {
 			form.Number = row.Claim.Number
 			form.choices(h, row.Claim.Ways)
 			row.Claim, form = form, nil
+			v.Wrong, v.WrongAt = row.Claim.Wrong, row.Claim.Number
 		}
 		v.Unclaimed = append(v.Unclaimed, row)
 	}

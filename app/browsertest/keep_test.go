@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+
+	"weighbeam/home"
 )
 
 // typed types a note and a count of breaths into the form as it stands.
@@ -63,6 +65,22 @@ func TestCheck_OfflineAndRefused_ComesBack(t *testing.T) {
 	comesTrue(t, ctx, `document.getElementById("note").value + "/" + document.getElementById("breaths").value === "hid under the bed/11"`)
 	shows(t, ctx, "could not be stored as it is")
 	if all := c.checks(t, "plum"); len(all) != 0 {
+		t.Errorf("stored %+v", all)
+	}
+}
+
+// The page that says to go stands before anything is sent, and says when it is stored.
+func TestCheck_RedFlag_SaysWhenItIsStored(t *testing.T) {
+	ctx, c := tab(t), serveChecks(t, "kg")
+	do(t, ctx, chromedp.Navigate(c.url+"/check/plum?open=all"))
+	do(t, ctx, chromedp.Focus(chromedp.CSS("input[value="+string(home.OpenMouth)+"]")), chromedp.KeyEvent(" "))
+	c.away.Store(true)
+	do(t, ctx, chromedp.Click(chromedp.CSS(".flags button")))
+	shows(t, ctx, "kept on this phone")
+	c.away.Store(false)
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`dispatchEvent(new Event("online"))`))
+	comesTrue(t, ctx, `document.querySelector(".keeping").textContent === "What you saw is stored."`)
+	if all := c.checks(t, "plum"); len(all) != 1 || len(all[0].RedFlags) != 1 {
 		t.Errorf("stored %+v", all)
 	}
 }

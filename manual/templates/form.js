@@ -35,6 +35,8 @@
   const draftKey = (cat) => "weighbeam-draft-" + cat;
 
   let sending = false;
+  // The page that says to go says of its check when it is stored.
+  const known = (id) => document.querySelectorAll(".keeping").forEach((p) => { if (p.dataset.id === id) p.textContent = p.dataset.stored; });
   const sendWaiting = async () => {
     if (sending) return;
     sending = true;
@@ -47,7 +49,7 @@
         for (const [k, v] of one.fields) body.append(k, v);
         const r = await fetch("/check", { method: "POST", body });
         if (r.status >= 500) continue; // later again
-        if (r.ok) stored++;
+        if (r.ok) { stored++; known(one.id); }
         else if (form && form.elements.cat.value === one.cat && untouched()) { // the house would not take it: mend it here
           localStorage.setItem(draftKey(one.cat), JSON.stringify(one.fields.filter(([, v]) => typeof v === "string")));
           restore();
@@ -102,7 +104,7 @@
   // --- sending ---------------------------------------------------------------------
   const newID = () => [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
   const flags = () => [...new Set([...form.querySelectorAll("[name=flag]:checked,[data-flag]:checked")].map((e) => e.dataset.flag || e.closest("label").textContent.trim()))];
-  const goNow = () => {
+  const goNow = (id) => {
     const page = document.getElementById("gonow").content.cloneNode(true);
     const main = document.querySelector("main");
     const before = [...main.childNodes];
@@ -110,6 +112,7 @@
     lead.className = "lead";
     lead.textContent = flags().join("; ");
     page.querySelector("h1").after(lead);
+    page.querySelector(".keeping").dataset.id = id;
     page.querySelector(".back-to-form").addEventListener("click", () => main.replaceChildren(...before));
     main.replaceChildren(page);
     scrollTo(0, 0);
@@ -123,7 +126,7 @@
     const all = [...new FormData(form)].filter(([, v]) => typeof v === "string" || v.size);
     const id = form.elements.id.value;
     if (red) { // nothing stands before it, not even asking whether the house is there
-      goNow();
+      goNow(id);
       await waiting("readwrite", (s) => s.put({ id, cat, fields: all }));
       localStorage.removeItem(draftKey(cat));
       form.elements.id.value = newID();
