@@ -25,7 +25,8 @@ type scaleView struct {
 	Told                bool   // somebody has just said whose a visit was
 	Count               int64
 	Open                []findingLine
-	Visits, Unclear     visitTable
+	Visits              visitTable
+	Unclear             []visitRow
 	Bench               *benchView // nil where scales are not looked at closely
 }
 
@@ -123,12 +124,12 @@ func (v *scaleView) introduce(h home.Household, rows []sourceRow) bool {
 
 // sort lists the newest visits, and among older ones those that are unclear.
 func (v *scaleView) sort(p *pages, h home.Household, visits []home.Visit, now time.Time) {
-	v.Visits.Label, v.Unclear.Label = "Table of visits", "Table of unclear visits"
+	v.Visits.Label = "Table of visits"
 	for i := len(visits) - 1; i >= 0; i-- {
 		one := visits[i]
 		row := p.visitRow(h, one)
-		if one.Whose == home.Unclear {
-			v.Unclear.add(row)
+		if one.Whose == home.Unclear && len(v.Unclear) < visitsShown {
+			v.Unclear = append(v.Unclear, row)
 		}
 		if now.Sub(one.Start) <= visitsBack {
 			v.Visits.add(row)

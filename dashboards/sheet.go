@@ -82,13 +82,23 @@ func (p *pages) sheetOf(ctx context.Context, id string, q url.Values) (sheet.She
 	if g.care, err = p.store.Care(ctx, c.ID, per.From, per.To.Add(time.Second)); err != nil {
 		return s, per, err
 	}
-	for _, part := range []func() (sheet.Section, error){
-		g.why, g.weighed, g.breathing, g.heart, g.eating, g.litter, g.flags, g.seen, g.lumps, g.fed, g.happened, g.notes, g.unknown, g.how,
-	} {
+	why, err := g.why()
+	if err != nil {
+		return s, per, err
+	}
+	s.Sections = []sheet.Section{why}
+	mains := []func() (sheet.Section, error){g.weighed, g.breathing}
+	if g.breathes { // what it is about has the page that is read
+		slices.Reverse(mains)
+	}
+	for i, part := range append(mains,
+		g.heart, g.eating, g.litter, g.flags, g.seen, g.lumps, g.fed, g.happened, g.notes, g.unknown, g.how,
+	) {
 		sec, err := part()
 		if err != nil {
 			return s, per, err
 		}
+		sec.Second = i == 1
 		if sec.Heading != "" {
 			s.Sections = append(s.Sections, sec)
 		}
@@ -110,6 +120,7 @@ type gathering struct {
 	care     []home.Care      // oldest first
 	came     *[]home.Visit    // read once
 	absent   []string         // what was not measured
+	breathes bool             // the gravest reason is how the cat breathes
 }
 
 // who is whose sheet it is, besides the name.
@@ -149,6 +160,7 @@ func (g *gathering) why() (sheet.Section, error) {
 	later := slices.ContainsFunc(all, func(f home.Finding) bool { return f.Open() && f.Raised.After(g.per.To) })
 	all = slices.DeleteFunc(all, func(f home.Finding) bool { return f.Raised.After(g.per.To) })
 	slices.SortStableFunc(all, func(a, b home.Finding) int { return b.Urgency.Rank() - a.Urgency.Rank() })
+	g.breathes = len(all) > 0 && (all[0].Sign == home.BreathingRising || all[0].Sign == home.BreathingHigh)
 	for _, f := range all {
 		sec.Reasons = append(sec.Reasons, sheet.Reason{Sign: signWords(f.Sign), Deed: deed(f), Text: f.Text, Facts: g.facts(f)})
 	}

@@ -13,7 +13,7 @@ import (
 // breathing is breaths asleep with counts and windows; other states stand in
 // the list only, since they are other variables.
 func (g *gathering) breathing() (sheet.Section, error) {
-	sec := sheet.Section{Heading: "Breaths", Second: true}
+	sec := sheet.Section{Heading: "Breaths"}
 	s, err := g.breaths(g.ctx, g.house, g.cat, g.per)
 	if err != nil {
 		return sec, err

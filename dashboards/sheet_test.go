@@ -182,3 +182,14 @@ func TestSheet_OfKeptCat_HoldsLooksLumpsAndCare(t *testing.T) {
 	says(t, get(serve(fakehouse.Lived()), "/cats/plum/sheet"), 200,
 		"Not measured in this period: heart beats, temperature, food, water, litter-box visits, body and muscle condition and other looks, lumps, diet and medicines.")
 }
+
+// A sheet about breathing shows the breaths on the page that is read.
+func TestSheet_AboutBreathing_ShowsBreathsFirst(t *testing.T) {
+	h := fakehouse.Lived()
+	for cat, first := range map[string]bool{"plum": true, "mustard": false, "barnaby": false} {
+		page := get(serve(h), "/cats/"+cat+"/sheet").Body.String()
+		if got := strings.Index(page, ">Breaths<") < strings.Index(page, ">Weight<"); got != first {
+			t.Errorf("%s: breaths first %v, want %v", cat, got, first)
+		}
+	}
+}

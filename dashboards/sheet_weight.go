@@ -114,7 +114,7 @@ func levelAt(trend []home.TrendPoint, at time.Time) (home.TrendPoint, bool) {
 func (g *gathering) months(s series) *sheet.Table {
 	zone := g.opts.Zone
 	t := &sheet.Table{Name: "Weight by month",
-		Head: []string{"Month", "Weighings", "Level, " + s.unit, "90 % interval", "Lowest", "Highest", "Taken by"}, Text: []int{6}}
+		Head: []string{"Month", "Level, " + s.unit, "90 % interval", "Lowest", "Highest", "Weighings", "Taken by"}, Text: []int{6}, Wide: 2}
 	sources, levels := map[string][]string{}, map[string]home.TrendPoint{}
 	for _, r := range s.readings {
 		m := r.Time.In(zone).Format("Jan 2006")
@@ -133,8 +133,8 @@ func (g *gathering) months(s series) *sheet.Table {
 		if l, ok := levels[row.When]; ok {
 			level = g.say.weightFigure(home.Figure{Known: true, Value: l.Value, Lo: l.Lo, Hi: l.Hi})
 		}
-		t.Rows = append(t.Rows, []string{row.When, fmt.Sprint(row.N), strings.TrimSuffix(level.Value, " "+s.unit), level.Interval,
-			row.Least, row.Most, strings.Join(sources[row.When], ", ")})
+		t.Rows = append(t.Rows, []string{row.When, strings.TrimSuffix(level.Value, " "+s.unit), level.Interval,
+			row.Least, row.Most, fmt.Sprint(row.N), strings.Join(sources[row.When], ", ")})
 	}
 	return t
 }

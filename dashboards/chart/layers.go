@@ -91,7 +91,8 @@ func (b beganWords) Plot(c draw.Canvas, p *plot.Plot) {
 	b.write(c, vg.Point{X: at, Y: c.Max.Y + 3}, align, Strong)
 }
 
-// level is a fixed line with its words at the right end.
+// level is a fixed line with its words near the left end, beside those of the usual
+// range: what crossed it lately is at the right.
 type level struct {
 	Level
 	size float64
@@ -101,7 +102,7 @@ func (l level) Plot(c draw.Canvas, p *plot.Plot) {
 	_, trY := p.Transforms(&c)
 	y := trY(l.Value)
 	c.StrokeLine2(draw.LineStyle{Color: Strong, Width: 1, Dashes: []vg.Length{1, 3}}, c.Min.X, y, c.Max.X, y)
-	label{l.Words, l.size}.write(c, vg.Point{X: c.Max.X - 2, Y: y + 3}, text.XRight, Text)
+	label{l.Words, l.size}.write(c, vg.Point{X: c.Min.X + 4 + vg.Length(4*l.size), Y: y + 3}, text.XLeft, Text)
 }
 
 // gap is how far apart two points of a level may be and still be joined.

@@ -63,7 +63,7 @@ func (p Picture) axes(pl *plot.Plot, s Size, frame Range) {
 	}
 	// A tick label needs about six letters of room, and as much of air.
 	pl.X.Tick.Marker = plot.ConstantTicks(timeTicks(p.From, p.To, p.Zone, int(s.W/(6.5*s.Words))))
-	pl.Y.Tick.Marker = plot.ConstantTicks(valueTicks(frame, int(s.H/40), p.Unit))
+	pl.Y.Tick.Marker = plot.ConstantTicks(valueTicks(frame, max(3, int(s.H/40)), p.Unit))
 }
 
 func face(size float64) font.Font {

@@ -90,6 +90,18 @@ func TestSheet_PDF_SaysAll(t *testing.T) {
 	}
 }
 
+// A column that has no room beside others stands where the table goes across the page.
+func TestSheet_PDF_WideTable_IsCutInAColumn(t *testing.T) {
+	for _, second := range []bool{false, true} {
+		s := small()
+		s.Sections[1].Table.Wide, s.Sections[1].Second = 1, second
+		text := told(t, pdf(t, s, sheet.A4), "pdftotext", "-raw")
+		if strings.Contains(text, "Taken by") == second || !strings.Contains(text, "Weighings") {
+			t.Errorf("in a column %v: %s", second, text)
+		}
+	}
+}
+
 func TestSheet_PDF_IsDescribed(t *testing.T) {
 	for _, paper := range []struct {
 		paper sheet.Paper

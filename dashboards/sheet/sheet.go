@@ -57,6 +57,7 @@ type Table struct {
 	Name string
 	Head []string
 	Text []int // indexes of columns besides the first that hold words, not figures
+	Wide int   // so many columns at the end stand on paper only where it goes across the page
 	Rows [][]string
 }
 

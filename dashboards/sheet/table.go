@@ -14,6 +14,9 @@ func (f *flow) table(t *Table) {
 	if t == nil || len(t.Rows) == 0 {
 		return
 	}
+	if f.columns {
+		t = t.short()
+	}
 	size := .92 * f.size
 	widths := f.widths(*t, size)
 	f.row(*t, t.Head, widths, size, "B")
@@ -26,6 +29,16 @@ func (f *flow) table(t *Table) {
 		f.words(0, fmt.Sprintf("%d older rows are not on paper.", left))
 	}
 	f.y += .3 * f.size
+}
+
+// short is t without the columns that only a table across the page has room for.
+func (t *Table) short() *Table {
+	cut := *t
+	cut.Head, cut.Rows = t.Head[:len(t.Head)-t.Wide], make([][]string, len(t.Rows))
+	for i, r := range t.Rows {
+		cut.Rows[i] = r[:len(r)-t.Wide]
+	}
+	return &cut
 }
 
 // widths give each column what its longest entry takes, and spread the rest.
