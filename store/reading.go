@@ -26,7 +26,7 @@ func scanReading(rows *sql.Rows) (home.Reading, error) {
 	return r, err
 }
 
-// What a person took back is in none of these; see Correct.
+// What a person took back is in Withdrawn alone; see Correct.
 
 // Readings returns what one source said of one quantity from from to before to,
 // in time order. A zero time is no bound.
@@ -37,6 +37,17 @@ func (db *DB) Readings(ctx context.Context, source string, q home.Quantity, from
 	}
 	return list(ctx, db.read, "read readings", scanReading,
 		readingColumns+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NULL ORDER BY r.at, r.seq, r.cat`,
+		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
+}
+
+// Withdrawn returns those of Readings' range that a person took back.
+func (db *DB) Withdrawn(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error) {
+	id, ok := db.known(source)
+	if !ok {
+		return nil, nil
+	}
+	return list(ctx, db.read, "read what was taken back", scanReading,
+		readingColumns+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NOT NULL ORDER BY r.at, r.seq, r.cat`,
 		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
 }
 

@@ -18,8 +18,8 @@
 //     (0 where it is closed, 1 for mention to 4 for now), urgency, turn, text,
 //     change_pct and rate.
 //
-// The engine may not know how to delete: a reading that a person took back stays in
-// it until the bucket is emptied and made again.
+// A reading that a person took back is deleted from the engine. One that knows no
+// deletion keeps its point, with the field withdrawn beside it, which is 1.
 package mirror
 
 import (
@@ -41,6 +41,7 @@ type Store interface {
 	Journal(ctx context.Context, after int64, limit int) ([]home.Entry, error)
 	Cursor(ctx context.Context, name string) (home.Cursor, error)
 	Readings(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
+	Withdrawn(ctx context.Context, source string, q home.Quantity, from, to time.Time) ([]home.Reading, error)
 	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)
 	Household(ctx context.Context) (home.Household, error)
 	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error)
@@ -147,6 +148,9 @@ func (m *Mirror) copy(ctx context.Context, after int64) (int64, error) {
 	}
 	w := &writer{mirror: m}
 	for _, e := range news {
+		if err := m.takeBack(ctx, e, w.put); err != nil {
+			return after, err
+		}
 		if err := m.points(ctx, e, w.put); err != nil {
 			return after, err
 		}

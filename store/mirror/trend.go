@@ -2,6 +2,7 @@ package mirror
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"github.com/influxdata/influxdb-client-go/v2/api/write"
@@ -17,6 +18,15 @@ const trendWait = 20 * time.Minute
 type trends struct {
 	begun bool                 // since the start each cat's was written once
 	due   map[string]time.Time // by cat
+	stale map[string]bool      // by cat: some of its days may be there no more
+}
+
+// clear says that a weight of a cat was taken back.
+func (t *trends) clear(cat string) {
+	if t.stale == nil {
+		t.stale = map[string]bool{}
+	}
+	t.stale[cat] = true
 }
 
 // touch says that an entry may have changed a trend.
@@ -59,6 +69,12 @@ func (m *Mirror) trends(ctx context.Context, all bool) error {
 			m.trend.wait(c.ID) // nothing was watched yet, or it was never weighed
 			continue
 		}
+		// Who was not there when a weight was taken back does not know of it.
+		if all || !m.trend.begun || m.trend.stale[c.ID] {
+			if err := m.forget(ctx, c.ID); err != nil {
+				return err
+			}
+		}
 		w := &writer{mirror: m}
 		for _, p := range trend {
 			point := write.NewPointWithMeasurement("trend").SetTime(p.Time).AddField("kg", p.Value).AddField("lo", p.Lo).AddField("hi", p.Hi)
@@ -70,7 +86,17 @@ func (m *Mirror) trends(ctx context.Context, all bool) error {
 			return err
 		}
 		delete(m.trend.due, c.ID)
+		delete(m.trend.stale, c.ID)
 	}
 	m.trend.begun = true
 	return nil
+}
+
+// forget deletes the trend of a cat, where the engine knows how.
+func (m *Mirror) forget(ctx context.Context, cat string) error {
+	err := m.erase(ctx, "trend", time.Unix(0, 0).UTC(), time.Now().AddDate(1, 0, 0).UTC(), "cat", cat)
+	if errors.Is(err, errNoDeletion) {
+		return nil
+	}
+	return err
 }
