@@ -33,12 +33,13 @@ for target in $targets; do
   ending=; [ "$os" = windows ] && ending=.exe
   build "$os" "$arch" "${arm:-}" "$out/$name$ending"
   [ "$os" = linux ] || continue
-  debian=$arch; [ "$arch" = arm ] && debian=armhf; [ "$arm" = 6 ] && debian=armel
+  debian=$arch; [ "$arch" = arm ] && debian=armhf # which is what boards with ARMv6 call themselves, too
   cp "$out/$name" "$own/weighbeam"
   ARCH=$debian FILES=$own $go run "$nfpm" package --config deploy/nfpm.yaml --packager deb --target "$out/$name.deb" > /dev/null
 done
 
-CGO_ENABLED=0 GOFLAGS= $go run "$sbom" app -json -noserial -notimestamp -main cmd/weighbeam -output "$out/weighbeam-$version.cdx.json" .
+# The list names the tool by its bytes: those must not depend on where it was built.
+CGO_ENABLED=0 GOFLAGS=-trimpath $go run "$sbom" app -json -noserial -notimestamp -main cmd/weighbeam -output "$out/weighbeam-$version.cdx.json" .
 cd "$out"
 rm -f SHA256SUMS
 sha256sum ./* > "$own/SHA256SUMS"

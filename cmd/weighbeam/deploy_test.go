@@ -16,6 +16,7 @@ import (
 	"github.com/compose-spec/compose-go/v2/loader"
 	"github.com/compose-spec/compose-go/v2/types"
 	paho "github.com/eclipse/paho.mqtt.golang"
+	"github.com/goccy/go-yaml"
 
 	"weighbeam/app"
 )
@@ -194,6 +195,40 @@ func mounted(t *testing.T, root, name string, volumes []string, named map[string
 			}
 		} else if _, err := os.Stat(filepath.Join(root, from)); err != nil {
 			t.Errorf("%s mounts %s: %v", name, from, err)
+		}
+	}
+}
+
+// What the Debian package is made of is there, and its scripts can be read by sh; on a
+// machine without systemd, as here in most cases, they do nothing and are content.
+func TestDeploy_Package(t *testing.T) {
+	root := filepath.Join("..", "..")
+	text, err := os.ReadFile(filepath.Join(root, "deploy", "nfpm.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var pkg struct {
+		Contents []struct{ Src string }
+		Scripts  map[string]string
+	}
+	if err := yaml.Unmarshal(text, &pkg); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range pkg.Contents {
+		if _, err := os.Stat(filepath.Join(root, c.Src)); err != nil && !strings.HasPrefix(c.Src, "${FILES}/") {
+			t.Error(err)
+		}
+	}
+	if len(pkg.Scripts) != 3 {
+		t.Errorf("%d scripts", len(pkg.Scripts))
+	}
+	for when, script := range pkg.Scripts {
+		run := []string{filepath.Join(root, script), "configure"}
+		if _, err := os.Stat("/run/systemd/system"); err == nil {
+			run = append([]string{"-n"}, run...) // this machine's services are not the test's
+		}
+		if out, err := exec.CommandContext(t.Context(), "/bin/sh", run...).CombinedOutput(); err != nil || len(out) > 0 {
+			t.Errorf("%s: %v: %s", when, err, out)
 		}
 	}
 }
