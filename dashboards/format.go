@@ -24,7 +24,7 @@ func (f format) funcs() template.FuncMap {
 	return template.FuncMap{
 		"sign": signWords, "turn": turnWords, "state": stateWords,
 		"source": sourceWords, "said": saidWords, "date": f.date, "clock": f.clock, "stamp": f.stamp, "second": f.second,
-		"mass": f.mass, "weightUnit": f.unit, "way": wayWords,
+		"way":     wayWords,
 		"reachBy": reachWords, "least": leastWords,
 		"kind": kindWords, "payload": payloadWords, "unit": unitWords,
 		"chartAt": chartAt, "outline": outline,

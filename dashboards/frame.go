@@ -25,14 +25,15 @@ type frameData struct {
 	Body                    template.HTML
 }
 
+var framed = template.Must(template.ParseFS(files, "templates/frame.html"))
+
 // NewFrame returns the frame of all pages, for this room and for any other that
 // is to look the same.
 func NewFrame(opts Options) Frame {
-	tmpl := template.Must(template.ParseFS(files, "templates/frame.html"))
 	opts = opts.filled()
 	return func(w http.ResponseWriter, status int, title string, body template.HTML) {
 		var page strings.Builder
-		err := tmpl.ExecuteTemplate(&page, "frame.html", frameData{title, home.Caution, opts.Version, opts.Notes(), opts.Demo, opts.Door, opts.Householder != nil, body})
+		err := framed.ExecuteTemplate(&page, "frame.html", frameData{title, home.Caution, opts.Version, opts.Notes(), opts.Demo, opts.Door, opts.Householder != nil, body})
 		if err != nil {
 			slog.Error("draw frame", "title", title, "err", err)
 			http.Error(w, "This page could not be drawn.", http.StatusInternalServerError)

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -88,7 +89,7 @@ func newPages(store Store, look Outlooker, opts Options) *pages {
 // "/sources/", "/set-aside", "/listen" and "/style.css"; every other path is not found.
 func New(store Store, look Outlooker, opts Options) http.Handler {
 	p := newPages(store, look, opts)
-	p.tmpl = p.templates()
+	p.tmpl = p.say.templates()
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", p.page(p.house))
 	mux.HandleFunc("GET /cats/{id}", p.page(p.cat))
@@ -134,8 +135,16 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 	return guard.Handler(mux)
 }
 
-func (p *pages) templates() *template.Template {
-	return template.Must(template.New("").Funcs(p.say.funcs()).ParseFS(files, "templates/*.html"))
+// drawn are the templates by the name of the zone whose times they write: the many
+// houses of a process share them, and one that starts its pages anew has them at once.
+var drawn sync.Map
+
+func (f format) templates() *template.Template {
+	if t, ok := drawn.Load(f.zone.String()); ok {
+		return t.(*template.Template)
+	}
+	t, _ := drawn.LoadOrStore(f.zone.String(), template.Must(template.New("").Funcs(f.funcs()).ParseFS(files, "templates/*.html")))
+	return t.(*template.Template)
 }
 
 // view is a page to be: the template that draws it, its title and its data.

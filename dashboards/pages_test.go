@@ -144,6 +144,22 @@ func TestPages_InPounds_ShowPounds(t *testing.T) {
 	says(t, get(s, "/cats/mustard/weight.csv"), 200, ",kg,") // files keep the program's own unit
 }
 
+// Houses of one process, each in its own zone.
+func TestPages_OfTwoHouses_EachByItsOwnClock(t *testing.T) {
+	vienna, err := time.LoadLocation("Europe/Vienna")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var said []string
+	for _, zone := range []*time.Location{time.UTC, vienna, time.UTC} {
+		s := serve(fakehouse.Lived(), func(o *dashboards.Options) { o.Zone = zone })
+		said = append(said, get(s, "/set-aside").Body.String())
+	}
+	if said[0] != said[2] || said[0] == said[1] {
+		t.Errorf("by Greenwich, Vienna and Greenwich again it is\n%s\n%s\n%s", said[0], said[1], said[2])
+	}
+}
+
 func TestPages_NotThere_AreNotFound(t *testing.T) {
 	s := serve(fakehouse.Lived())
 	for _, path := range []string{"/nowhere", "/cats/ghost", "/cats/ghost/sheet", "/cats/plum/weight.gif", "/cats/plum/temper.svg", "/findings/x/y/z", "/findings/", "/sources/ghost"} {

@@ -72,7 +72,7 @@ func (r SheetRequest) query() url.Values {
 // that the pages offer. A cat that is not of the house is home.ErrNotFound.
 func Sheets(store Store, look Outlooker, opts Options) func(ctx context.Context, w io.Writer, r SheetRequest) error {
 	p := newPages(store, look, opts)
-	p.tmpl = p.templates()
+	p.tmpl = p.say.templates()
 	return func(ctx context.Context, w io.Writer, r SheetRequest) error {
 		return p.writeSheet(ctx, w, r.Cat, r.Form, r.query())
 	}

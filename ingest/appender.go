@@ -80,12 +80,14 @@ func NewAppender(s Store, d Decoder, opt Options) *Appender {
 // Deliver hands d over, waiting for room until ctx ends. After nil, d is settled
 // once; after an error it was not taken and Settle is not called.
 func (a *Appender) Deliver(ctx context.Context, d Delivery) error {
-	return a.queue.put(ctx, a.stamp(d))
+	d = a.stamp(d)
+	return a.queue.put(ctx, &d)
 }
 
 // Offer hands d over only if there is room now, and reports whether it did.
 func (a *Appender) Offer(d Delivery) bool {
-	return a.queue.offer(a.stamp(d))
+	d = a.stamp(d)
+	return a.queue.offer(&d)
 }
 
 // stamp sets the arrival where the way in did not.

@@ -35,7 +35,7 @@ func (a *Appender) gather(ctx context.Context, batches chan<- []read) {
 		}
 		select {
 		case d := <-in:
-			batch = append(batch, a.read(d))
+			batch = append(batch, a.read(*d))
 		case out <- batch:
 			batch = nil
 		case <-ctx.Done():
@@ -53,7 +53,7 @@ func (a *Appender) more(batch []read) []read {
 		}
 		select {
 		case d := <-a.queue.items:
-			batch = append(batch, a.read(d))
+			batch = append(batch, a.read(*d))
 		default:
 			return batch
 		}

@@ -18,7 +18,7 @@ var ErrTooLong = errors.New("the message is longer than all that may wait")
 // by a weighted semaphore. The bytes are given back when a delivery is settled, not
 // when it is taken, so the bound covers the batch in hand as well.
 type queue struct {
-	items chan Delivery
+	items chan *Delivery // pointers: a queue that is empty takes little
 	bytes *semaphore.Weighted
 	most  int64
 
@@ -29,13 +29,13 @@ type queue struct {
 }
 
 func newQueue(length int, bytes int64) *queue {
-	q := &queue{items: make(chan Delivery, length), bytes: semaphore.NewWeighted(bytes), most: bytes}
+	q := &queue{items: make(chan *Delivery, length), bytes: semaphore.NewWeighted(bytes), most: bytes}
 	q.ctx, q.end = context.WithCancelCause(context.Background())
 	return q
 }
 
 // put waits for room until ctx ends or the queue closes.
-func (q *queue) put(ctx context.Context, d Delivery) error {
+func (q *queue) put(ctx context.Context, d *Delivery) error {
 	q.mu.RLock()
 	defer q.mu.RUnlock()
 	switch {
@@ -62,13 +62,13 @@ func (q *queue) put(ctx context.Context, d Delivery) error {
 }
 
 // offer puts d only if there is room now.
-func (q *queue) offer(d Delivery) bool {
+func (q *queue) offer(d *Delivery) bool {
 	q.mu.RLock()
 	defer q.mu.RUnlock()
 	return !q.shut && q.tryPut(d)
 }
 
-func (q *queue) tryPut(d Delivery) bool {
+func (q *queue) tryPut(d *Delivery) bool {
 	if !q.bytes.TryAcquire(d.size()) {
 		return false
 	}

@@ -63,6 +63,9 @@ func ParseWords(text []byte) (Words, error) {
 
 // catalogue is the words over the English ones.
 func (w Words) catalogue() catalogue {
+	if len(w.own) == 0 {
+		return english // nobody writes into it
+	}
 	c := maps.Clone(english)
 	maps.Copy(c, w.own)
 	return c

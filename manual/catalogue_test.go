@@ -96,12 +96,13 @@ func TestEnglish_NamesEveryChoice(t *testing.T) {
 // A second language is a file: what it has is shown, marked as that language, and
 // the rest stays English.
 func TestWords_SecondLanguage_IsShown(t *testing.T) {
-	words, err := ParseWords([]byte("lang = \"de\"\n[form]\ntitle-of = \"Zu Hause nachgesehen: {cat}\"\n"))
+	words, err := ParseWords([]byte("lang = \"de\"\n[form]\ntitle-of = \"Zu Hause nachgesehen: {cat}\"\nsave = \"Speichern\"\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	w := get(t, New(lived(), Options{Words: words}), "/check/fig")
-	says(t, w, 200, "Zu Hause nachgesehen: Fig", `<div lang="de">`, en("form.save"))
+	says(t, w, 200, "Zu Hause nachgesehen: Fig", `<div lang="de">`, "Speichern", en("form.lead"))
+	says(t, get(t, New(lived(), Options{}), "/check/fig"), 200, en("form.save")) // another house of the same process
 }
 
 func TestParseWords_Bad_SaysWhat(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/klauspost/compress/gzhttp"
@@ -33,11 +34,21 @@ func newRoomOf(store Store, opts Options) *room {
 // pages, and script from this host, which counts, and keeps what was typed.
 const Policy = "default-src 'none'; style-src 'self'; img-src 'self'; script-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
+// inEnglish are the templates that the many houses of a process share.
+var inEnglish = sync.OnceValue(english.templates)
+
+func (c catalogue) templates() *template.Template {
+	return template.Must(template.New("").Funcs(c.funcs()).ParseFS(files, "templates/*.html"))
+}
+
 // New returns the forms. It answers "/check", "/answer" where answers are taken,
 // "/whose" where visits are named, and everything below them.
 func New(store Store, opts Options) http.Handler {
 	m := newRoomOf(store, opts)
-	m.tmpl = template.Must(template.New("").Funcs(m.funcs()).ParseFS(files, "templates/*.html"))
+	m.tmpl = inEnglish()
+	if len(opts.Words.own) > 0 {
+		m.tmpl = m.words.templates()
+	}
 	mux := http.NewServeMux()
 	m.checkPages(mux)
 	if m.opts.Answers != nil {

@@ -223,10 +223,10 @@ func (v *formView) givenViews() []givenView {
 	return rows
 }
 
-func (m *room) funcs() template.FuncMap {
+func (c catalogue) funcs() template.FuncMap {
 	return template.FuncMap{
-		"t":      m.words.say,
-		"flag":   func(f home.RedFlag) string { return m.words.say("flag." + string(f)) },
+		"t":      c.say,
+		"flag":   func(f home.RedFlag) string { return c.say("flag." + string(f)) },
 		"anchor": anchor,
 		"text":   fieldOf,
 	}

@@ -48,15 +48,16 @@ type Options struct {
 
 type room struct {
 	opts Options
-	tmpl *template.Template
 }
+
+var drawn = template.Must(template.ParseFS(files, "templates/*.html"))
 
 // New returns the page. It answers "/notices" and "/notices/try".
 func New(opts Options) http.Handler {
 	if opts.Zone == nil {
 		opts.Zone = time.UTC
 	}
-	d := &room{opts: opts, tmpl: template.Must(template.ParseFS(files, "templates/*.html"))}
+	d := &room{opts: opts}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /notices", d.page)
 	mux.HandleFunc("POST /notices/try", d.try)
@@ -161,7 +162,7 @@ func (d *room) try(w http.ResponseWriter, r *http.Request) {
 
 func (d *room) show(w http.ResponseWriter, status int, name, title string, data any) {
 	var body strings.Builder
-	if err := d.tmpl.ExecuteTemplate(&body, name, data); err != nil {
+	if err := drawn.ExecuteTemplate(&body, name, data); err != nil {
 		slog.Error("draw page", "page", name, "err", err)
 		http.Error(w, "This page could not be drawn.", http.StatusInternalServerError)
 		return
