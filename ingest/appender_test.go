@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -172,6 +173,53 @@ func TestAppender_Run_PoisonSetAside(t *testing.T) {
 			t.Errorf("%+v", c)
 		}
 	})
+}
+
+// What is committed while each is tried alone is not tried, and counted, once more
+// because the store stumbles at a later one.
+func TestAppender_Run_PoisonAndRefusal(t *testing.T) {
+	poison := func(r *rig, stumbles int) {
+		r.store.refuse = func(b home.Batch) error {
+			switch seq := seqs(b); {
+			case slices.Contains(seq, 2):
+				return fmt.Errorf("%w: constraint failed", home.ErrUnfit)
+			case slices.Contains(seq, 3) && stumbles > 0:
+				stumbles--
+				return errFull
+			}
+			return nil
+		}
+		r.deliver("ok 1", "ok 2", "ok 3")
+		r.start()
+	}
+	t.Run("passing", func(t *testing.T) {
+		inBubble(t, ingest.Options{}, func(t *testing.T, r *rig) {
+			poison(r, 2)
+			time.Sleep(time.Minute)
+			r.want("ok 1 <nil>", "ok 2 <nil>", "ok 3 <nil>")
+			if c := r.Counts()["mqtt"]; c != (ingest.Counts{Received: 3, Stored: 2, SetAside: 1}) {
+				t.Errorf("%+v", c)
+			}
+		})
+	})
+	// Where the program stops before the store has healed, what is committed is acknowledged.
+	t.Run("until the stop", func(t *testing.T) {
+		inBubble(t, ingest.Options{}, func(t *testing.T, r *rig) {
+			poison(r, 1_000_000)
+			time.Sleep(time.Minute)
+			r.want()
+			r.cancel()
+			<-r.done
+			r.want("ok 1 <nil>", "ok 2 <nil>", "ok 3 the program is stopping")
+		})
+	})
+}
+
+func seqs(b home.Batch) (list []int64) {
+	for _, r := range b.Readings {
+		list = append(list, r.Seq)
+	}
+	return list
 }
 
 // A disk with room for a small row and none for a batch is full: the batch is to blame

@@ -20,7 +20,9 @@ func (a *Appender) commit(ctx context.Context, batch []read) {
 	a.stats.holds(batch, time.Now()) // how long it takes is real time, whatever the clock of the house
 	defer a.stats.holds(nil, time.Time{})
 	for _, part := range byWay(batch) {
-		a.settle(part, a.insist(ctx, part))
+		done := a.insist(ctx, part)
+		a.settle(part[:done], nil)
+		a.settle(part[done:], ErrClosed)
 	}
 }
 
@@ -40,25 +42,27 @@ func byWay(batch []read) [][]read {
 	return parts
 }
 
-// insist appends part until the store takes it or ctx ends.
-func (a *Appender) insist(ctx context.Context, part []read) error {
-	b, folded := batchOf(part)
+// insist appends part until the store has taken all of it or ctx ends. It returns how
+// many are committed, from the first on.
+func (a *Appender) insist(ctx context.Context, part []read) (done int) {
 	for pause := time.Duration(0); ; {
-		err := a.append(ctx, part[0].counted(), b, folded)
+		rest := part[done:]
+		b, folded := batchOf(rest)
+		err := a.append(ctx, rest[0].counted(), b, folded)
 		if err == nil {
-			return nil
+			return len(part)
 		}
-		if ctx.Err() != nil {
-			return ErrClosed
+		if errors.Is(err, home.ErrUnfit) {
+			done += a.single(ctx, rest)
 		}
-		if errors.Is(err, home.ErrUnfit) && a.single(ctx, part) {
-			return nil
+		if done == len(part) {
+			return done
 		}
 		pause = min(max(2*pause, a.opt.Floor), a.opt.Cap)
 		select {
 		case <-time.After(pause):
 		case <-ctx.Done():
-			return ErrClosed
+			return done
 		}
 	}
 }
@@ -167,22 +171,21 @@ func retried(d Delivery, reason error) home.Retried {
 // single is tried when the store can never take a batch: one delivery in it is to
 // blame, and must not hold up the others for ever. Each is appended alone, and the one
 // that does not fit is set aside. What fails for want of room or the like is nobody's
-// fault: that is tried again. It reports whether all of part is committed.
-func (a *Appender) single(ctx context.Context, part []read) bool {
+// fault: that, and all behind it, is to be tried again. It returns how many are
+// committed, from the first on.
+func (a *Appender) single(ctx context.Context, part []read) (done int) {
 	for _, r := range part {
 		b, folded := batchOf([]read{r})
 		err := a.append(ctx, r.counted(), b, folded)
-		if err == nil {
-			continue
+		if errors.Is(err, home.ErrUnfit) {
+			r.Ready, r.readings, r.reason = nil, nil, fmt.Errorf("the store refused it: %w", err)
+			blamed, _ := batchOf([]read{r})
+			err = a.append(ctx, r.counted(), blamed, 0)
 		}
-		if !errors.Is(err, home.ErrUnfit) {
-			return false
+		if err != nil {
+			return done
 		}
-		r.Ready, r.readings, r.reason = nil, nil, fmt.Errorf("the store refused it: %w", err)
-		blamed, _ := batchOf([]read{r})
-		if a.append(ctx, r.counted(), blamed, 0) != nil {
-			return false // it takes nothing at all
-		}
+		done++
 	}
-	return true
+	return done
 }
