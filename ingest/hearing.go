@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -16,6 +17,7 @@ const (
 	heardBytes   = 256    // of each payload
 	heardShown   = 8      // readings of a message
 	heardReason  = 512    // bytes of a reason
+	heardTopic   = 256    // bytes of a topic; MQTT has them up to 65,535
 	heardTopics  = 16_384 // topics; others are heard without rate and gap
 	heardRecent  = 16     // arrivals that the rate of late is made of
 	speakersMost = 500    // topics listed at once
@@ -47,7 +49,7 @@ func NewHearing() *Hearing {
 
 // Hear takes in a message with what was made of it, and returns it as it is kept.
 func (h *Hearing) Hear(d Delivery, readings []home.Reading, reason error) home.Heard {
-	m := home.Heard{Time: d.Arrived, Way: d.Way, Topic: d.Topic, Bytes: len(d.Payload), Retained: d.Retained,
+	m := home.Heard{Time: d.Arrived, Way: d.Way, Topic: cutTopic(d.Topic), Bytes: len(d.Payload), Retained: d.Retained,
 		Payload: bytes.Clone(d.Payload[:min(len(d.Payload), heardBytes)])}
 	shown := min(len(readings), heardShown)
 	m.Readings, m.More = slices.Clone(readings[:shown]), len(readings)-shown
@@ -59,7 +61,7 @@ func (h *Hearing) Hear(d Delivery, readings []home.Reading, reason error) home.H
 	defer h.mu.Unlock()
 	h.last++
 	m.ID = h.last
-	if s := h.speaker(d.Topic); s != nil {
+	if s := h.speaker(m.Topic); s != nil {
 		m.Gap, m.PerSecond = s.hear(d.Arrived, reason != nil)
 	}
 	h.kept[m.ID%heardKept] = m
@@ -68,6 +70,15 @@ func (h *Hearing) Hear(d Delivery, readings []home.Reading, reason error) home.H
 		h.changed = nil
 	}
 	return m
+}
+
+// cutTopic is the beginning of a topic, in a text of its own: the rest of a long one is
+// not held. Long topics that begin alike are heard as one.
+func cutTopic(topic string) string {
+	if len(topic) <= heardTopic {
+		return topic
+	}
+	return strings.Clone(strings.ToValidUTF8(topic[:heardTopic], ""))
 }
 
 func (h *Hearing) speaker(topic string) *speaker {

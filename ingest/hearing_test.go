@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"weighbeam/home"
 	"weighbeam/ingest"
@@ -76,6 +78,35 @@ func TestHearing_IsBounded(t *testing.T) {
 	}
 	if list, all := h.Speakers("#"); all >= 20_000 || len(list) > 1000 {
 		t.Errorf("%d topics, %d listed", all, len(list))
+	}
+}
+
+// Topics as long as MQTT has them are not held, neither whole nor behind what is shown
+// of them, nor is a character cut in two.
+func TestHearing_LongTopics(t *testing.T) {
+	h := ingest.NewHearing()
+	held := func() int64 {
+		runtime.GC()
+		var m runtime.MemStats
+		runtime.ReadMemStats(&m)
+		return int64(m.HeapAlloc)
+	}
+	before := held()
+	for i := range 600 {
+		m := h.Hear(heard(fmt.Sprintf("home/%d/x%s", i, strings.Repeat("ü", 30_000)), "1", 0), nil, nil)
+		if len(m.Topic) > 256 || !utf8.ValidString(m.Topic) || !strings.HasPrefix(m.Topic, fmt.Sprintf("home/%d/xüü", i)) {
+			t.Fatalf("heard on %.20q, of %d bytes", m.Topic, len(m.Topic))
+		}
+	}
+	if grown := held() - before; grown > 4<<20 { // the topics alone are 36 MB
+		t.Errorf("600 long topics hold %d bytes", grown)
+	}
+	if list, all := h.Speakers("home/+/#"); all != 600 || len(list[0].Topic) > 256 {
+		t.Errorf("%d topics", all)
+	}
+	short := "home/" + strings.Repeat("x", 251)
+	if m := h.Hear(heard(short, "1", 0), nil, nil); m.Topic != short {
+		t.Errorf("a topic of 256 bytes became one of %d", len(m.Topic))
 	}
 }
 
