@@ -4,6 +4,7 @@ import (
 	"context"
 	"log/slog"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"weighbeam/home"
@@ -17,7 +18,7 @@ type Store interface {
 // Options of an [Appender]. The zero value is what a house needs.
 type Options struct {
 	Length    int              // deliveries that may wait to be read; 4096
-	Bytes     int64            // bytes that may wait or be in hand; 32 MiB
+	Bytes     int64            // bytes that may wait or be in hand, as they came; 32 MiB
 	Batch     int              // deliveries to a commit at most, and read ahead of it; 2048
 	Floor     time.Duration    // first pause after a refusal by the store; 100 ms
 	Cap       time.Duration    // longest pause; 10 s
@@ -64,6 +65,7 @@ type Appender struct {
 	queue   *queue
 	stats   *stats
 	clocks  *clocks
+	held    atomic.Int64 // about what the readings take that are decoded and not settled
 
 	retrying sync.Mutex // one at a time
 
@@ -142,6 +144,7 @@ func (a *Appender) outlasting(ctx context.Context) (context.Context, context.Can
 func (a *Appender) settle(batch []read, err error) {
 	for _, r := range batch {
 		a.queue.settled(r.Delivery)
+		a.held.Add(-bytesOf(len(r.readings)))
 		if r.Settle != nil {
 			r.Settle(err)
 		}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -398,6 +399,51 @@ func TestAppender_Deliver_Bounds(t *testing.T) {
 				t.Errorf("%v", err)
 			}
 		})
+	})
+}
+
+// packs reads each payload as 1,000 readings, and counts how many it has read.
+type packs struct{ read atomic.Int64 }
+
+func (p *packs) Decode(d ingest.Delivery) ([]home.Reading, error) {
+	all := make([]home.Reading, 1000)
+	for i := range all {
+		all[i] = home.Reading{Source: "box-1", Quantity: home.Load, Time: d.Arrived, Seq: int64(i), Clock: home.ByArrival}
+	}
+	p.read.Add(1)
+	return all, nil
+}
+
+// While the store is stuck, small payloads that hold much are not all read ahead: what
+// they decode to takes far more room than they do. Afterwards all are stored.
+func TestAppender_Run_HoldsFewReadings(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		p := &packs{}
+		store := newFakeStore()
+		a := ingest.NewAppender(store, p, ingest.Options{Bytes: 4 << 20, Log: quiet()})
+		ctx, cancel := context.WithCancel(t.Context())
+		done := make(chan struct{})
+		go func() { a.Run(ctx); close(done) }()
+		for round := range int64(2) { // what is settled gives its room back
+			release := store.holding()
+			for range 50 {
+				if err := a.Deliver(ctx, ingest.Delivery{Way: "mqtt", Payload: []byte("x")}); err != nil {
+					t.Fatal(err)
+				}
+				synctest.Wait()
+			}
+			// 4,000 readings take about a quarter of what may wait
+			if n := p.read.Load() - round*50; n != 5 {
+				t.Errorf("%d of 50 payloads were read while the first was not stored", n)
+			}
+			release()
+			synctest.Wait()
+			if n := store.stored(); int64(n) != (round+1)*50_000 {
+				t.Errorf("%d stored", n)
+			}
+		}
+		cancel()
+		<-done
 	})
 }
 

@@ -54,9 +54,9 @@ func (d Delivery) counted() string {
 // size is what d takes of the bytes that may wait: its text and a share for the
 // structures around it.
 func (d Delivery) size() int64 {
-	n := len(d.Topic) + len(d.Payload) + 256
+	n := int64(len(d.Topic) + len(d.Payload) + 256)
 	if d.Ready != nil {
-		n += 256 * len(d.Ready.Readings)
+		n += bytesOf(len(d.Ready.Readings))
 	}
-	return int64(n)
+	return n
 }

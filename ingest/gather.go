@@ -18,6 +18,20 @@ type read struct {
 // whether it is free: enough to fill a commit well, few enough not to keep it waiting.
 const eager = 256
 
+// heldShare is the part of Options.Bytes that decoded readings may take, in hand and
+// read ahead together, before nothing more is read ahead: a pack of SenML grows to ten
+// times its size.
+const heldShare = 4
+
+// bytesOf is about what n readings take.
+func bytesOf(n int) int64 { return 256 * int64(n) }
+
+// room reports whether batch may grow. One delivery is read ahead in any case, or the
+// committer would have nothing to take.
+func (a *Appender) room(batch []read) bool {
+	return len(batch) == 0 || len(batch) < a.opt.Batch && a.held.Load() < a.opt.Bytes/heldShare
+}
+
 // gather decodes deliveries as they come and hands over all it has whenever the
 // committer is free, so that the next batch is read while the last is being
 // written. It ends, and closes batches, when ctx has ended and nothing waits.
@@ -30,7 +44,7 @@ func (a *Appender) gather(ctx context.Context, batches chan<- []read) {
 		if len(batch) == 0 {
 			out = nil
 		}
-		if len(batch) >= a.opt.Batch {
+		if !a.room(batch) {
 			in = nil
 		}
 		select {
@@ -48,7 +62,7 @@ func (a *Appender) gather(ctx context.Context, batches chan<- []read) {
 // more decodes some of what waits already.
 func (a *Appender) more(batch []read) []read {
 	for range eager {
-		if len(batch) >= a.opt.Batch {
+		if !a.room(batch) {
 			return batch
 		}
 		select {
@@ -77,6 +91,7 @@ func (a *Appender) read(d Delivery) read {
 	r := read{Delivery: d}
 	if d.Ready == nil {
 		r.readings, r.reason = a.decoder.Decode(d)
+		a.held.Add(bytesOf(len(r.readings)))
 	}
 	a.tell(r)
 	return r
