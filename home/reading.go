@@ -60,6 +60,7 @@ type Reading struct {
 	Arrived  time.Time // when it reached the house
 	Clock    Clock
 	Retained bool // a copy that a broker kept; nothing is found from such a copy alone
+	Resent   bool `json:"-"` // its sender says that it may have come before; not kept
 }
 
 // TimeStep is the finest time kept. Readings are dated in whole steps so that a

@@ -81,7 +81,7 @@ func (r *Router) Claimants(topic string) []home.Scale {
 
 // Decode is part of [Decoder].
 func (r *Router) Decode(d Delivery) ([]home.Reading, error) {
-	a := payload.Arrival{Time: d.Arrived, Retained: d.Retained}
+	a := payload.Arrival{Time: d.Arrived, Retained: d.Retained, Resent: d.Resent}
 	claimed := r.claimants(d.Topic)
 	if readers := r.readers(d.Topic); len(readers) > 0 {
 		return tagged(claimed, readers, d, a)

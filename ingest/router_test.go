@@ -176,6 +176,27 @@ func TestRouter_Decode(t *testing.T) {
 	}
 }
 
+// What its sender says of a message goes with each of its readings.
+func TestRouter_Decode_HowItCame(t *testing.T) {
+	router, err := ingest.NewRouter(household)
+	if err != nil {
+		t.Fatal(err)
+	}
+	now := time.Date(2025, 3, 3, 0, 0, 0, 0, time.UTC)
+	for _, want := range []struct{ resent, retained bool }{{false, false}, {true, false}, {false, true}, {true, true}} {
+		for topic, body := range map[string]string{"home/litter/1": `[{"v":4,"u":"kg","t":1740960000}]`, "home/litter/2": "4.5"} {
+			d := ingest.Delivery{Topic: topic, Payload: []byte(body), Arrived: now, Resent: want.resent, Retained: want.retained}
+			got, err := router.Decode(d)
+			if want.retained && len(got) == 0 { // a number says not when it was true
+				continue
+			}
+			if err != nil || len(got) != 1 || got[0].Resent != want.resent || got[0].Retained != want.retained {
+				t.Errorf("%s: %+v, %v", topic, got, err)
+			}
+		}
+	}
+}
+
 // What was set aside is read when a scale claims its topic, as of when it came.
 func TestAgain(t *testing.T) {
 	then := time.Date(2025, 3, 3, 0, 0, 0, 0, time.UTC)

@@ -2,10 +2,7 @@ package store
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
-	"fmt"
-	"math"
 	"time"
 
 	"weighbeam/home"
@@ -128,51 +125,6 @@ func (a *appender) reading(r home.Reading, check string) error {
 	a.tally.Stored++
 	a.enter(entryKey{home.OfReading, r.Source, r.Cat, r.Quantity}, r.Time, r.Arrived)
 	return nil
-}
-
-// numberKept is for how long a sequence number stands for the same reading where
-// the device has no clock: longer than a broker's redelivery takes, shorter than a
-// number takes to come round again.
-const numberKept = 24 * time.Hour
-
-// numbered recognises the second delivery of a reading whose device has no clock
-// but counts: its time of arrival differs, its number does not.
-func (a *appender) numbered(r home.Reading, source int64) (bool, error) {
-	if r.Clock != home.ByArrival || r.Seq == 0 {
-		return false, nil
-	}
-	var n int
-	err := a.QueryRowContext(a.ctx, `SELECT count(*) FROM reading
-		WHERE source = ? AND quantity = ? AND seq = ? AND clock = 2 AND seq <> 0 AND value = ? AND at BETWEEN ? AND ?`,
-		source, quantityCodes[r.Quantity], r.Seq, r.Value, r.Time.Add(-numberKept).UnixMicro(), r.Time.Add(numberKept).UnixMicro()).Scan(&n)
-	if err != nil || n == 0 {
-		return false, err
-	}
-	a.tally.Duplicate++
-	return true, nil
-}
-
-// again settles a reading whose identity is taken: a duplicate if it says the
-// same, set aside if it says something else.
-func (a *appender) again(r home.Reading, source, cat int64) error {
-	var value float64
-	err := a.QueryRowContext(a.ctx, `SELECT value FROM reading WHERE source=? AND quantity=? AND at=? AND seq=? AND cat=?`,
-		source, quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Seq, cat).Scan(&value)
-	if err != nil {
-		return err
-	}
-	if math.Float64bits(value) == math.Float64bits(r.Value) {
-		a.tally.Duplicate++
-		return nil
-	}
-	payload, err := json.Marshal(r)
-	if err != nil {
-		return err
-	}
-	return a.setAside(home.SetAside{
-		Arrived: r.Arrived, Way: "store", Topic: r.Source + ":" + string(r.Quantity), Payload: payload,
-		Reason: fmt.Sprintf("the same source, time and sequence number already said %.6g", value),
-	})
 }
 
 // enter notes for the journal that something dated at changed.

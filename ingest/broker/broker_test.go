@@ -130,7 +130,8 @@ func TestBroker_Publish_NotCommitted(t *testing.T) {
 	}
 }
 
-// A device that keeps its session sends what was not acknowledged again by itself.
+// A device that keeps its session sends what was not acknowledged again by itself, and
+// says that it does.
 func TestBroker_Publish_ComesAgain(t *testing.T) {
 	s := &sink{}
 	b := start(t, broker.Config{}, s)
@@ -139,8 +140,14 @@ func TestBroker_Publish_ComesAgain(t *testing.T) {
 	})
 	token := c.Publish("home/a", 1, false, "1")
 	mqtttest.Until(t, "it arrives", func() bool { return s.count() == 1 })
+	if s.waiting[0].Resent {
+		t.Error("it is new, and taken to be sent again")
+	}
 	s.settle(errors.New("disk full"))
 	mqtttest.Until(t, "it arrives again", func() bool { return s.count() == 2 })
+	if !s.waiting[0].Resent {
+		t.Error("it is sent again, and taken to be new")
+	}
 	s.settle(nil)
 	mqtttest.Wait(t, token)
 }

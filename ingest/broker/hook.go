@@ -98,7 +98,7 @@ func (h *hook) OnPublish(cl *mochi.Client, pk packets.Packet) (packets.Packet, e
 	defer cancel()
 	settled := make(chan error, 1) // filled after the wait is over as well
 	err := h.sink.Deliver(ctx, ingest.Delivery{
-		Way: ingest.WayBroker, Topic: pk.TopicName, Payload: pk.Payload,
+		Way: ingest.WayBroker, Topic: pk.TopicName, Payload: pk.Payload, Resent: pk.FixedHeader.Dup,
 		Settle: func(err error) { settled <- err },
 	})
 	if err == nil && pk.FixedHeader.Qos > 0 {

@@ -123,7 +123,7 @@ func TestSession_Run_BrokerRestarted(t *testing.T) {
 }
 
 // What is not settled when the program is gone is delivered to the next one, in
-// order; what was settled is not.
+// order, and known to have been sent before; what was settled is not.
 func TestSession_Run_RedeliversUnsettled(t *testing.T) {
 	m := mqtttest.Start(t)
 	first := &sink{room: -1}
@@ -153,6 +153,9 @@ func TestSession_Run_RedeliversUnsettled(t *testing.T) {
 	mqtttest.Until(t, "seven come", func() bool { return second.distinct() == 7 })
 	if got := strings.Join(second.payloads(), ""); got != "3456789" {
 		t.Errorf("got %s", got)
+	}
+	if got := second.resent() + first.resent(); got != "34567" {
+		t.Errorf("resent are %s", got)
 	}
 	// settling through the first session now must not confirm anything of the second
 	first.settleAll(nil)

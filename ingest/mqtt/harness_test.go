@@ -62,6 +62,18 @@ func (s *sink) payloads() []string {
 	return all
 }
 
+// resent are the payloads whose sender says that it may have sent them before.
+func (s *sink) resent() (all string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, d := range s.got {
+		if d.Resent {
+			all += string(d.Payload)
+		}
+	}
+	return all
+}
+
 // distinct is how many different payloads came.
 func (s *sink) distinct() int {
 	all := s.payloads()

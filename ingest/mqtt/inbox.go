@@ -114,7 +114,7 @@ func (l *line) offer(m paho.Message) bool {
 	}
 	l.flight.Add(1)
 	ok := l.sink.Offer(ingest.Delivery{
-		Way: ingest.WayMQTT, Topic: m.Topic(), Payload: m.Payload(), Retained: m.Retained(),
+		Way: ingest.WayMQTT, Topic: m.Topic(), Payload: m.Payload(), Retained: m.Retained(), Resent: m.Duplicate(),
 		Settle: func(err error) { l.settled(m, err) },
 	})
 	if !ok {

@@ -16,6 +16,7 @@ const MaxBytes = 1 << 20
 type Arrival struct {
 	Time     time.Time
 	Retained bool // a copy that a broker kept from earlier
+	Resent   bool // its sender says that it may have sent it before
 }
 
 // Decoder reads one payload. It returns the readings it understood, each valid,

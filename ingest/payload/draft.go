@@ -33,7 +33,7 @@ func (d draft) finish(a Arrival) (home.Reading, error) {
 	if err := date(&r, d.device, a); err != nil {
 		return r, err
 	}
-	r.Arrived, r.Retained = a.Time, a.Retained
+	r.Arrived, r.Retained, r.Resent = a.Time, a.Retained, a.Resent
 	r.Time = r.Time.Round(home.TimeStep) // before Normal cuts: a float of seconds is off by less than half a step
 	r = r.Normal()
 	return r, r.Valid()

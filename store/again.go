@@ -1,0 +1,95 @@
+package store
+
+import (
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"weighbeam/home"
+)
+
+// How a reading of a device that has no clock but counts is known to be a second
+// delivery. The number alone does not tell: counters begin anew when their device does,
+// and small ones come round. Where it is not sure, the reading is stored: one that is
+// there twice can be seen, one that is lost cannot.
+const (
+	// A broker, or a device, that sends again after an outage says so: it had no
+	// acknowledgement, however long ago that was.
+	resentWithin = 7 * 24 * time.Hour
+
+	// A device that sends again to a broker outside is not heard to say so. It does it when
+	// it finds its connection dead and has made another (common practice, no published source).
+	unsaidWithin = 2 * time.Minute
+
+	// How many numbers a device may be ahead of what it sends again unsaid: more than are
+	// on the way at once, fewer than a counter of eight bits has (common practice, no
+	// published source).
+	unsaidBehind = 100
+)
+
+// numbered recognises the second delivery of a reading whose device has no clock
+// but counts: its time of arrival differs; its number, its value and how far it was
+// behind do not.
+func (a *appender) numbered(r home.Reading, source int64) (bool, error) {
+	if r.Clock != home.ByArrival || r.Seq == 0 {
+		return false, nil
+	}
+	within := unsaidWithin
+	if r.Resent {
+		within = resentWithin
+	}
+	var value float64
+	err := a.QueryRowContext(a.ctx, `SELECT value FROM reading
+		WHERE source = ? AND quantity = ? AND seq = ? AND clock = 2 AND seq <> 0 AND lag = ? AND at BETWEEN ? AND ? ORDER BY at DESC LIMIT 1`,
+		source, quantityCodes[r.Quantity], r.Seq, r.Arrived.Sub(r.Time).Microseconds(),
+		r.Time.Add(-within).UnixMicro(), r.Time.UnixMicro()).Scan(&value)
+	if errors.Is(err, sql.ErrNoRows) || err == nil && !same(value, r.Value) {
+		return false, nil
+	}
+	if err != nil {
+		return false, err
+	}
+	if anew, err := a.countsAnew(r, source); err != nil || anew {
+		return false, err
+	}
+	a.tally.Duplicate++
+	return true, nil
+}
+
+// countsAnew reports whether the device of r has begun to count from the start since
+// it was last at the number of r.
+func (a *appender) countsAnew(r home.Reading, source int64) (bool, error) {
+	var latest int64
+	err := a.QueryRowContext(a.ctx, `SELECT seq FROM reading WHERE source = ? AND quantity = ? AND at <= ? ORDER BY at DESC, seq DESC LIMIT 1`,
+		source, quantityCodes[r.Quantity], r.Time.UnixMicro()).Scan(&latest)
+	return latest < r.Seq || !r.Resent && latest-r.Seq > unsaidBehind, err
+}
+
+// same compares to the bit.
+func same(x, y float64) bool { return math.Float64bits(x) == math.Float64bits(y) }
+
+// again settles a reading whose identity is taken: a duplicate if it says the
+// same, set aside if it says something else.
+func (a *appender) again(r home.Reading, source, cat int64) error {
+	var value float64
+	err := a.QueryRowContext(a.ctx, `SELECT value FROM reading WHERE source=? AND quantity=? AND at=? AND seq=? AND cat=?`,
+		source, quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Seq, cat).Scan(&value)
+	if err != nil {
+		return err
+	}
+	if same(value, r.Value) {
+		a.tally.Duplicate++
+		return nil
+	}
+	payload, err := json.Marshal(r)
+	if err != nil {
+		return err
+	}
+	return a.setAside(home.SetAside{
+		Arrived: r.Arrived, Way: "store", Topic: r.Source + ":" + string(r.Quantity), Payload: payload,
+		Reason: fmt.Sprintf("the same source, time and sequence number already said %.6g", value),
+	})
+}
