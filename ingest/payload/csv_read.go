@@ -194,11 +194,11 @@ func cameIn(r *home.Reading, a Arrival, only string) error {
 		return fmt.Errorf("source %q, but the topic belongs to %q", r.Source, only)
 	}
 	if r.Time.Sub(a.Time) > FutureTolerance {
-		if err := date(r, r.Time, a); err != nil {
+		if err := (draft{device: r.Time}).date(r, a); err != nil {
 			return err
 		}
 	}
-	r.Arrived, r.Retained = a.Time, a.Retained
+	r.Arrived, r.Retained, r.Resent = a.Time, a.Retained, a.Resent
 	*r = r.Normal()
 	return r.Valid()
 }

@@ -102,7 +102,7 @@ func TestForScale_Reads(t *testing.T) {
 		{"senml time and seq", "senml", `[{"bn":"box-1:","bt":1741003199.25,"n":"seq","v":77},{"n":"load","u":"kg","v":1},{"n":"load","u":"kg","v":2,"t":0.5}]`,
 			"box-1:load=1@11:59:59.25 device seq=77\nbox-1:load=2@11:59:59.75 device seq=77", ""},
 		// a relative time counts from the arrival
-		{"senml relative", "senml", `[{"n":"load","u":"kg","v":1,"t":-5}]`, "box-1:load=1@11:59:55 device", ""},
+		{"senml relative", "senml", `[{"n":"load","u":"kg","v":1,"t":-5}]`, "box-1:load=1@11:59:55 arrival", ""},
 		// a reader tag says whose weight it is
 		{"senml cat", "senml", `[{"bn":"box-1:","n":"cat","vs":"juniper"},{"n":"weight","u":"kg","v":4}]`, "box-1:weight=4 arrival cat=juniper", ""},
 		// counts need a window and a state, which ride in the pack

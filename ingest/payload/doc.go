@@ -33,7 +33,8 @@
 // # Times
 //
 // A reading is dated by the device where it sent a time (home.ByDevice) and
-// by its arrival where it did not (home.ByArrival). A time more than
+// by its arrival where it did not, or sent how long before that it was, as SenML can
+// (home.ByArrival). A time more than
 // [FutureTolerance] after the arrival, or before [EarliestClock], is a clock that was
 // never set or is set wrong: the reading is kept, dated by its arrival, and its note
 // tells what the device said. A copy that a broker kept (retained) and that has no

@@ -20,8 +20,9 @@ const FutureTolerance = 5 * time.Minute
 // draft is a reading as a device wrote it: its own unit, and its own idea of time.
 type draft struct {
 	home.Reading
-	unit   string    // UCUM
-	device time.Time // zero where the device sent no time
+	unit     string    // UCUM
+	device   time.Time // zero where the device sent no time
+	relative bool      // the device counted device from the arrival: it needs no clock for that
 }
 
 // finish converts, dates and checks d.
@@ -30,7 +31,7 @@ func (d draft) finish(a Arrival) (home.Reading, error) {
 	if err != nil {
 		return r, err
 	}
-	if err := date(&r, d.device, a); err != nil {
+	if err := d.date(&r, a); err != nil {
 		return r, err
 	}
 	r.Arrived, r.Retained, r.Resent = a.Time, a.Retained, a.Resent
@@ -55,25 +56,27 @@ func (d draft) converted() (home.Reading, error) {
 	return r, err
 }
 
-// date sets when r was true and by which clock.
-func date(r *home.Reading, device time.Time, a Arrival) error {
+// date sets when r was true and by which clock. A time that is counted from the arrival
+// is another at each delivery: such a reading is known by its number, as one without a time.
+func (d draft) date(r *home.Reading, a Arrival) error {
+	r.Time, r.Clock = d.device, home.ByDevice
 	wrong := ""
 	switch {
-	case device.IsZero():
-	case device.Before(EarliestClock):
-		wrong = "was never set"
-	case device.Sub(a.Time) > FutureTolerance:
-		wrong = "runs ahead"
-	default:
-		r.Time, r.Clock = device, home.ByDevice
+	case d.device.IsZero():
+		r.Time = a.Time
+	case d.device.Before(EarliestClock):
+		r.Time, wrong = a.Time, "was never set"
+	case d.device.Sub(a.Time) > FutureTolerance:
+		r.Time, wrong = a.Time, "runs ahead"
+	case !d.relative:
 		return nil
 	}
 	if a.Retained {
 		return ErrUndated
 	}
-	r.Time, r.Clock = a.Time, home.ByArrival
+	r.Clock = home.ByArrival
 	if wrong != "" {
-		r.Note = addNote(r.Note, "device clock "+wrong+itSaid+device.UTC().Format(time.RFC3339))
+		r.Note = addNote(r.Note, "device clock "+wrong+itSaid+d.device.UTC().Format(time.RFC3339))
 	}
 	return nil
 }

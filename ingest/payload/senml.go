@@ -195,7 +195,7 @@ func (rec record) reading(a Arrival, s home.Scale, said map[string]home.Reading)
 	if d.unit, d.Value, err = senmlUnit(rec.unit, d.Value, q, s); err != nil {
 		return home.Reading{}, err
 	}
-	d.device = rec.at(a.Time)
+	d.device, d.relative = rec.at(a.Time), rec.time < relativeBelow
 	return d.finish(a)
 }
 

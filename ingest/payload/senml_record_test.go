@@ -2,12 +2,15 @@ package payload
 
 import (
 	"encoding/hex"
+	"errors"
 	"math"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/go-json-experiment/json"
+
+	"weighbeam/home"
 )
 
 // packOf decodes JSON as SenMLJSON does.
@@ -201,5 +204,37 @@ func TestRecord_At(t *testing.T) {
 				t.Errorf("got %s, want %s", got, tt.want)
 			}
 		})
+	}
+}
+
+// A pack with times relative to now that comes once more is known by its number: all
+// but the arrival is as it was, to the step. A copy that a broker kept says nothing.
+func TestSenMLJSON_RelativeTimes(t *testing.T) {
+	pack := []byte(`[{"bn":"box-1:","n":"seq","v":7},{"n":"load","u":"kg","v":4.5,"t":-2.3},{"n":"load","u":"kg","v":4.5,"t":-0.0000015},` +
+		`{"n":"load","u":"kg","v":4.6},{"n":"load","u":"kg","v":4.7,"t":0.3}]`)
+	first := Arrival{Time: time.Date(2025, 3, 3, 4, 5, 6, 123457000, time.UTC)}
+	then := Arrival{Time: first.Time.Add(30*time.Second + 13*time.Microsecond)}
+	got, err := SenMLJSON(pack, first, home.Scale{})
+	if err != nil || len(got) != 4 {
+		t.Fatalf("%+v, %v", got, err)
+	}
+	again, err := SenMLJSON(pack, then, home.Scale{})
+	if err != nil || len(again) != 4 {
+		t.Fatalf("%+v, %v", again, err)
+	}
+	for i, r := range got {
+		if r.Clock != home.ByArrival || r.Seq != 7 {
+			t.Errorf("%+v", r)
+		}
+		if was, is := r.Arrived.Sub(r.Time), again[i].Arrived.Sub(again[i].Time); was != is {
+			t.Errorf("%s before its arrival, then %s", was, is)
+		}
+	}
+	if lag := got[0].Arrived.Sub(got[0].Time); lag != 2300*time.Millisecond {
+		t.Errorf("%s before its arrival", lag)
+	}
+	first.Retained = true
+	if kept, err := SenMLJSON(pack, first, home.Scale{}); len(kept) != 0 || !errors.Is(err, ErrUndated) {
+		t.Errorf("of a kept copy: %+v, %v", kept, err)
 	}
 }
