@@ -74,13 +74,16 @@ func same(x, y float64) bool { return math.Float64bits(x) == math.Float64bits(y)
 // again settles a reading whose identity is taken: a duplicate if it says the
 // same, set aside if it says something else.
 func (a *appender) again(r home.Reading, source, cat int64) error {
-	var value float64
-	err := a.QueryRowContext(a.ctx, `SELECT value FROM reading WHERE source=? AND quantity=? AND at=? AND seq=? AND cat=?`,
-		source, quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Seq, cat).Scan(&value)
+	was := home.Reading{Quantity: r.Quantity}
+	var window int64
+	err := a.QueryRowContext(a.ctx, `SELECT value, coalesce(window, 0), coalesce(state, '') FROM reading
+		WHERE source=? AND quantity=? AND at=? AND seq=? AND cat=?`,
+		source, quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Seq, cat).Scan(&was.Value, &window, &was.State)
 	if err != nil {
 		return err
 	}
-	if same(value, r.Value) {
+	was.Window = time.Duration(window) * time.Microsecond
+	if same(was.Value, r.Value) && was.Window == r.Window.Truncate(time.Microsecond) && was.State == r.State {
 		a.tally.Duplicate++
 		return nil
 	}
@@ -90,6 +93,14 @@ func (a *appender) again(r home.Reading, source, cat int64) error {
 	}
 	return a.setAside(home.SetAside{
 		Arrived: r.Arrived, Way: "store", Topic: r.Source + ":" + string(r.Quantity), Payload: payload,
-		Reason: fmt.Sprintf("the same source, time and sequence number already said %.6g", value),
+		Reason: "the same source, time and sequence number already said " + inWords(was),
 	})
+}
+
+// inWords is what a reading says: a count is nothing without its window and state.
+func inWords(r home.Reading) string {
+	if !r.Quantity.Counted() {
+		return fmt.Sprintf("%.6g", r.Value)
+	}
+	return fmt.Sprintf("%.6g in %.6g s, %s", r.Value, r.Window.Seconds(), r.State)
 }

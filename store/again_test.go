@@ -88,3 +88,17 @@ func TestDB_Append_NumberComesRound(t *testing.T) {
 		})
 	}
 }
+
+// Who looks at what was set aside reads what stands against it.
+func TestDB_Append_SaysWhatStands(t *testing.T) {
+	db := fresh(t)
+	for _, r := range []home.Reading{weight(t0, 1, 4.5), count(t0, "moss", 12)} {
+		appended(t, db, home.Batch{Readings: []home.Reading{r}})
+		r.Value++
+		appended(t, db, home.Batch{Readings: []home.Reading{r}})
+	}
+	const said = "the same source, time and sequence number already said "
+	if got := waiting(t, db); len(got) != 2 || got[0].Reason != said+"4.5" || got[1].Reason != said+"12 in 30 s, asleep" {
+		t.Errorf("%+v", got)
+	}
+}

@@ -58,6 +58,16 @@ func count(at time.Time, cat string, n float64) home.Reading {
 		Window: 30 * time.Second, State: home.Asleep, Note: "on the sofa", Arrived: at, Clock: home.ByHand}
 }
 
+func window(r home.Reading, d time.Duration) home.Reading {
+	r.Window = d
+	return r
+}
+
+func state(r home.Reading, s home.State) home.Reading {
+	r.State = s
+	return r
+}
+
 func TestDB_Append_Tally(t *testing.T) {
 	first := weight(t0, 1, 4.5)
 	for _, row := range []struct {
@@ -73,6 +83,10 @@ func TestDB_Append_Tally(t *testing.T) {
 		{"twice in a batch", home.Batch{Readings: []home.Reading{weight(t0, 3, 4), weight(t0, 3, 4)}}, home.Tally{Stored: 1, Duplicate: 1}},
 		// The same identity with another value is neither lost nor believed.
 		{"contradiction", home.Batch{Readings: []home.Reading{weight(t0, 1, 4.6)}}, home.Tally{SetAside: 1}},
+		// A count is its number, its window and how the cat was, together.
+		{"another window", home.Batch{Readings: []home.Reading{count(t0, "moss", 12), window(count(t0, "moss", 12), 15*time.Second)}}, home.Tally{Stored: 1, SetAside: 1}},
+		{"another state", home.Batch{Readings: []home.Reading{count(t0, "moss", 12), state(count(t0, "moss", 12), home.Resting)}}, home.Tally{Stored: 1, SetAside: 1}},
+		{"the same count", home.Batch{Readings: []home.Reading{count(t0, "moss", 12), count(t0, "moss", 12)}}, home.Tally{Stored: 1, Duplicate: 1}},
 		// A device without a clock is known by its number, however late it comes again ...
 		{"numbered, again", home.Batch{Readings: []home.Reading{numbered(t0, 7, 4), numbered(t0.Add(time.Minute), 7, 4)}}, home.Tally{Stored: 1, Duplicate: 1}},
 		// ... until the number has had time to come round.
