@@ -41,6 +41,11 @@ type Batch struct {
 	SetAside []SetAside
 	Retried  []Retried
 	Answers  []Answer
+
+	// Refused, where not nil, hears of each of Readings that contradicts what is stored and
+	// is set aside for that, by its index. It hears it within the commit, before Answers are
+	// filled in; a commit that fails is tried again.
+	Refused func(i int, why string)
 }
 
 // Hash is a SHA-256 sum.
@@ -55,6 +60,10 @@ type Answer struct {
 	Status  int  // HTTP
 	Type    string
 	Body    []byte
+
+	// Fill, where not nil, says within the commit what is answered: only then is it known
+	// what became of the readings.
+	Fill func(*Answer)
 }
 
 // Tally is how the parts of a batch were settled. Each reading received is

@@ -402,6 +402,48 @@ func TestAppender_Deliver_Bounds(t *testing.T) {
 	})
 }
 
+// Whoever waits for readings hears which of its own are refused, also where the same
+// commit holds those of others, and where the whole delivery does not fit.
+func TestAppender_Run_TellsWhatIsRefused(t *testing.T) {
+	inBubble(t, ingest.Options{}, func(t *testing.T, r *rig) {
+		r.store.refuse = func(b home.Batch) error {
+			if slices.Contains(seqs(b), 13) {
+				return fmt.Errorf("%w: constraint failed", home.ErrUnfit)
+			}
+			return nil
+		}
+		now := time.Now()
+		heard := map[string]map[int]string{}
+		put := func(name string, seqs ...int64) {
+			heard[name] = map[int]string{}
+			b := &home.Batch{Refused: func(i int, why string) { heard[name][i] = why }}
+			for _, seq := range seqs {
+				b.Readings = append(b.Readings, home.Reading{Source: "box-1", Quantity: home.Load, Time: now, Seq: seq % 100, Value: float64(seq)})
+			}
+			if err := r.Deliver(context.Background(), ingest.Delivery{Way: "http", Ready: b}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		put("first", 1, 2, 3)
+		r.deliver("ok 50")
+		put("second", 4, 101, 5, 102)
+		put("third", 6, 7, 103)
+		if err := r.Deliver(context.Background(), ingest.Delivery{Way: "http", Ready: &home.Batch{Readings: []home.Reading{{Source: "x", Value: 1}}}}); err != nil {
+			t.Fatal(err) // nobody waits for this one
+		}
+		put("fourth", 104, 8)
+		r.start()
+		synctest.Wait()
+		put("unfit", 9, 13)
+		time.Sleep(time.Second)
+		const want = "map[first:map[] fourth:map[0:it said 4] second:map[1:it said 1 3:it said 2] third:map[2:it said 3] " +
+			"unfit:map[0:the store refused it: it does not fit into the store: constraint failed 1:the store refused it: it does not fit into the store: constraint failed]]"
+		if got := fmt.Sprint(heard); got != want {
+			t.Errorf("heard\n%s\nwant\n%s", got, want)
+		}
+	})
+}
+
 // packs reads each payload as 1,000 readings, and counts how many it has read.
 type packs struct{ read atomic.Int64 }
 

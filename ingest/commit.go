@@ -113,6 +113,7 @@ func batchOf(part []read) (b home.Batch, folded int) {
 	latest := map[string]int{}
 	for _, r := range part {
 		if r.Ready != nil {
+			b.Refused = hears(b.Refused, len(b.Readings), r.Ready)
 			b.Readings = append(b.Readings, r.Ready.Readings...)
 			b.Checks = append(b.Checks, r.Ready.Checks...)
 			b.SetAside = append(b.SetAside, r.Ready.SetAside...)
@@ -138,6 +139,22 @@ func batchOf(part []read) (b home.Batch, folded int) {
 		b.SetAside = append(b.SetAside, aside)
 	}
 	return b, folded
+}
+
+// hears is what hears of refused readings where those of ready follow n others: it tells
+// ready of its own, by their index there, and was of the others.
+func hears(was func(int, string), n int, ready *home.Batch) func(int, string) {
+	if ready.Refused == nil {
+		return was
+	}
+	return func(i int, why string) {
+		switch {
+		case i >= n && i < n+len(ready.Readings):
+			ready.Refused(i-n, why)
+		case was != nil:
+			was(i, why)
+		}
+	}
 }
 
 // setAside is d as it is kept with the reason why it could not be read.
@@ -178,7 +195,9 @@ func (a *Appender) single(ctx context.Context, part []read) (done int) {
 		b, folded := batchOf([]read{r})
 		err := a.append(ctx, r.counted(), b, folded)
 		if errors.Is(err, home.ErrUnfit) {
-			r.Ready, r.readings, r.reason = nil, nil, fmt.Errorf("the store refused it: %w", err)
+			why := fmt.Errorf("the store refused it: %w", err)
+			refuseAll(r.Ready, why)
+			r.Ready, r.readings, r.reason = nil, nil, why
 			blamed, _ := batchOf([]read{r})
 			err = a.append(ctx, r.counted(), blamed, 0)
 		}
@@ -188,4 +207,14 @@ func (a *Appender) single(ctx context.Context, part []read) (done int) {
 		done++
 	}
 	return done
+}
+
+// refuseAll tells who waits for ready that none of it is stored.
+func refuseAll(ready *home.Batch, why error) {
+	if ready == nil || ready.Refused == nil {
+		return
+	}
+	for i := range ready.Readings {
+		ready.Refused(i, why.Error())
+	}
 }

@@ -3,6 +3,7 @@ package ingest_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"sync"
 
 	"weighbeam/home"
@@ -55,17 +56,24 @@ func (s *fakeStore) Append(ctx context.Context, b home.Batch) (home.Tally, error
 		}
 	}
 	var t home.Tally
-	for _, r := range b.Readings {
+	for i, r := range b.Readings {
 		id := identity{r.Source, r.Quantity, r.Time.UnixMicro(), r.Seq}
-		if _, ok := s.readings[id]; ok {
-			t.Duplicate++
+		if was, ok := s.readings[id]; ok {
+			if was.Value == r.Value {
+				t.Duplicate++
+				continue
+			}
+			t.SetAside++
+			if b.Refused != nil {
+				b.Refused(i, fmt.Sprint("it said ", was.Value))
+			}
 			continue
 		}
 		s.readings[id] = r
 		t.Stored++
 	}
 	s.aside = append(s.aside, b.SetAside...)
-	t.SetAside = len(b.SetAside)
+	t.SetAside += len(b.SetAside)
 	s.batches = append(s.batches, len(b.Readings)+len(b.SetAside))
 	return t, nil
 }

@@ -91,10 +91,11 @@ func (a *appender) again(r home.Reading, source, cat int64) error {
 	if err != nil {
 		return err
 	}
-	return a.setAside(home.SetAside{
-		Arrived: r.Arrived, Way: "store", Topic: r.Source + ":" + string(r.Quantity), Payload: payload,
-		Reason: "the same source, time and sequence number already said " + inWords(was),
-	})
+	why := "the same source, time and sequence number already said " + inWords(was)
+	if a.refused != nil {
+		a.refused(why)
+	}
+	return a.setAside(home.SetAside{Arrived: r.Arrived, Way: "store", Topic: r.Source + ":" + string(r.Quantity), Payload: payload, Reason: why})
 }
 
 // inWords is what a reading says: a count is nothing without its window and state.

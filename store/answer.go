@@ -29,6 +29,9 @@ func (db *DB) Answer(ctx context.Context, key home.Hash) (a home.Answer, found b
 
 // answer keeps what is answered; the first answer to a key stands.
 func (a *appender) answer(n home.Answer) error {
+	if n.Fill != nil {
+		n.Fill(&n)
+	}
 	if _, err := a.ExecContext(a.ctx, `INSERT INTO answer (key, request, status, type, body) VALUES (?,?,?,?,?) ON CONFLICT DO NOTHING`,
 		n.Key[:], n.Request[:], n.Status, n.Type, n.Body); err != nil {
 		return err

@@ -41,6 +41,7 @@ type appender struct {
 	tally   home.Tally
 	entries map[entryKey]*batchEntry
 	order   []entryKey
+	refused func(why string) // hears that the reading in hand is set aside; nil for nobody
 }
 
 // batchEntry is what one batch brought of one kind.
@@ -56,11 +57,15 @@ type entryKey struct {
 }
 
 func (a *appender) all(b home.Batch) error {
-	for _, r := range b.Readings {
+	for i, r := range b.Readings {
+		if b.Refused != nil {
+			a.refused = func(why string) { b.Refused(i, why) }
+		}
 		if err := a.reading(r.Normal(), ""); err != nil {
 			return err
 		}
 	}
+	a.refused = nil
 	for _, c := range b.Checks {
 		if err := a.check(c); err != nil {
 			return err

@@ -2,8 +2,13 @@ package httpapi
 
 import (
 	"encoding/json"
+	"fmt"
+	"maps"
 	"net/http"
+	"slices"
 	"strconv"
+	"strings"
+	"time"
 
 	"weighbeam/home"
 )
@@ -26,19 +31,59 @@ func (a *answer) write(w http.ResponseWriter) {
 // result is the body of an answer to what was read, at least in part.
 type result struct {
 	Taken    int    `json:"taken"`               // readings committed, new or known
-	SetAside string `json:"set_aside,omitempty"` // why something was not read
+	SetAside string `json:"set_aside,omitempty"` // why something was not read, or not believed
 }
 
-// taken is the answer after the commit.
-func taken(readings int, reason error) *answer {
-	if readings == 0 && reason != nil {
-		return refuse(http.StatusUnprocessableEntity, reason.Error())
+// outcome is what becomes of a body, known once it is settled.
+type outcome struct {
+	readings []home.Reading
+	reason   error          // what could not be read
+	refused  map[int]string // what contradicts the store, by its place in readings
+}
+
+// refuse is called within the commit, and again where that is tried again.
+func (o *outcome) refuse(i int, why string) {
+	if o.refused == nil {
+		o.refused = map[int]string{}
 	}
-	body := result{Taken: readings}
-	if reason != nil {
-		body.SetAside = reason.Error()
+	o.refused[i] = why
+}
+
+// refusedTold is how many readings that contradict the store are named.
+const refusedTold = 3
+
+// why is why something was set aside, "" for nothing.
+func (o *outcome) why() string {
+	var all []string
+	if o.reason != nil {
+		all = append(all, o.reason.Error())
 	}
-	return newAnswer(http.StatusOK, "application/json", body)
+	for n, i := range slices.Sorted(maps.Keys(o.refused)) {
+		if n == refusedTold {
+			all = append(all, fmt.Sprintf("and %d more", len(o.refused)-n))
+			break
+		}
+		r := o.readings[i]
+		all = append(all, fmt.Sprintf("%s %s at %s: %s", r.Source, r.Quantity, r.Time.Format(time.RFC3339Nano), o.refused[i]))
+	}
+	return strings.Join(all, "\n")
+}
+
+// answer is what is answered after the commit.
+func (o *outcome) answer() *answer {
+	taken, why := len(o.readings)-len(o.refused), o.why()
+	if taken == 0 && why != "" {
+		return refuse(http.StatusUnprocessableEntity, why)
+	}
+	return newAnswer(http.StatusOK, "application/json", result{Taken: taken, SetAside: why})
+}
+
+// kept is the answer as it is stored, to be given again to the request of c.
+func (o *outcome) kept(c *claim) home.Answer {
+	return home.Answer{Key: c.key, Request: c.request, Fill: func(a *home.Answer) {
+		given := o.answer()
+		a.Status, a.Type, a.Body = given.status, given.header.Get("Content-Type"), given.body
+	}}
 }
 
 // problem is an error body of RFC 9457.
@@ -63,11 +108,6 @@ func newAnswer(status int, contentType string, body any) *answer {
 // again is the answer of an earlier request.
 func again(a home.Answer) *answer {
 	return &answer{a.Status, http.Header{"Content-Type": {a.Type}}, a.Body}
-}
-
-// kept is a as it is stored, to be given again to the request of c.
-func (a *answer) kept(c *claim) home.Answer {
-	return home.Answer{Key: c.key, Request: c.request, Status: a.status, Type: a.header.Get("Content-Type"), Body: a.body}
 }
 
 func (a *answer) retryAfter(seconds int) *answer {

@@ -11,7 +11,7 @@
 //
 // The body is SenML JSON (application/senml+json, or application/json), SenML CBOR
 // (application/senml+cbor) or the readings CSV (text/csv), of at most a mebibyte.
-// The answer is JSON: how many readings were taken, and what could not be read. A
-// body of which nothing can be read is answered with 422 and set aside like every
-// other payload. 503 means that nothing was committed: send it again.
+// The answer is JSON: how many readings were taken, and what could not be read, or
+// contradicts a reading that is stored. A body of which nothing is taken is answered
+// with 422 and set aside like every other payload. 503 means that nothing was committed: send it again.
 package httpapi

@@ -130,20 +130,20 @@ func (h *Handler) take(ctx context.Context, device Device, contentType string, b
 		c.release()
 		return bad
 	}
-	batch := &home.Batch{Readings: readings}
+	out := &outcome{readings: readings, reason: reason}
+	batch := &home.Batch{Readings: readings, Refused: out.refuse}
 	if reason != nil {
 		batch.SetAside = []home.SetAside{{Arrived: arrived, Way: ingest.WayHTTP, Topic: h.topic(device), Payload: body, Reason: reason.Error()}}
 	}
-	done := taken(len(readings), reason)
 	if c != nil {
-		batch.Answers = []home.Answer{done.kept(c)}
+		batch.Answers = []home.Answer{out.kept(c)}
 	}
 	ctx, cancel := context.WithTimeout(ctx, h.cfg.Wait)
 	defer cancel()
 	if err := h.commit(ctx, ingest.Delivery{Way: ingest.WayHTTP, Topic: h.topic(device), Payload: body, Arrived: arrived, Ready: batch}, c); err != nil {
 		return refuse(http.StatusServiceUnavailable, "Nothing was confirmed as stored ("+err.Error()+"). Send it again.").retryAfter(5)
 	}
-	return done
+	return out.answer()
 }
 
 // topic names who sent something, for what is set aside.

@@ -42,6 +42,7 @@ func (s *sink) commit(answers []home.Answer) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for _, a := range answers {
+		a.Fill(&a)
 		if s.kept == nil {
 			s.kept = map[home.Hash]home.Answer{}
 		}
