@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"time"
 
 	"weighbeam/home"
 	"weighbeam/ingest/payload"
@@ -18,7 +19,8 @@ type History struct {
 	// Read is called with the number of bytes read since the last call; may be nil.
 	Read func(n int)
 
-	files []*historyFile
+	files   []*historyFile
+	ordered map[string]bool // whether a file that was read through is in time order
 }
 
 // historyFile is one file, with its next reading.
@@ -29,6 +31,23 @@ type historyFile struct {
 	next home.Reading
 	rest []home.Reading // of a file that had to be read whole and sorted
 	done bool
+}
+
+// Scan calls f for every reading of the files at paths as they stand, and spares Each
+// to look whether they are in time order.
+func (h *History) Scan(paths []string, f func(home.Reading) error) error {
+	for _, path := range paths {
+		file := &historyFile{path: path}
+		if err := h.begin(file); err != nil {
+			return err
+		}
+		err := h.through(file, f)
+		file.file.Close()
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Each calls f for every reading of the files at paths, in time order; readings
@@ -64,23 +83,22 @@ func (h *History) close() {
 	h.files = nil
 }
 
-// open reads a file once to see whether it is in order, and sorts it if it is not.
+// open reads a file once to see whether it is in order, unless that is known, and
+// sorts it if it is not.
 func (h *History) open(path string) (*historyFile, error) {
+	if _, known := h.ordered[path]; !known {
+		if err := h.Scan([]string{path}, nil); err != nil {
+			return nil, err
+		}
+	}
 	f := &historyFile{path: path}
-	err := h.begin(f)
-	if err != nil {
+	if err := h.begin(f); err != nil {
 		return nil, err
 	}
-	ordered, err := h.inOrder(f)
-	if err == nil && !ordered {
-		err = h.sort(f)
-	}
-	f.file.Close()
-	if err != nil {
-		return nil, err
-	}
-	if ordered {
-		if err := h.begin(f); err != nil {
+	if !h.ordered[path] {
+		err := h.sort(f)
+		f.file.Close()
+		if err != nil {
 			return nil, err
 		}
 	}
@@ -99,32 +117,41 @@ func (h *History) begin(f *historyFile) (err error) {
 	return nil
 }
 
-// inOrder reads the file through and reports whether its times never go back.
-func (h *History) inOrder(f *historyFile) (bool, error) {
-	var last home.Reading
+// through reads a file from where it stands, calls f, which may be nil, for each reading
+// and remembers whether their times never go back. Without f it may stop at the first that does.
+func (h *History) through(file *historyFile, f func(home.Reading) error) error {
+	if h.ordered == nil {
+		h.ordered = map[string]bool{}
+	}
+	ordered := true
+	var last time.Time
 	for {
-		r, err := f.rows.Read()
+		r, err := file.rows.Read()
 		var row *payload.RowError
 		switch {
 		case errors.Is(err, io.EOF):
-			return true, nil
+			h.ordered[file.path] = ordered
+			return nil
 		case errors.As(err, &row):
 			continue
 		case err != nil:
-			return false, &home.Error{Op: "read history", Err: &located{file: f.path, line: f.rows.Line(), err: err}}
-		case r.Time.Before(last.Time):
-			return false, nil
+			return &home.Error{Op: "read history", Err: &located{file: file.path, line: file.rows.Line(), err: err}}
 		}
-		last = r
+		ordered, last = ordered && !r.Time.Before(last), r.Time
+		if f == nil && !ordered {
+			h.ordered[file.path] = false
+			return nil
+		}
+		if f != nil {
+			if err := f(r); err != nil {
+				return err
+			}
+		}
 	}
 }
 
-// sort reads the file whole and puts it in order.
+// sort reads the rest of a file and puts it in order.
 func (h *History) sort(f *historyFile) error {
-	f.file.Close()
-	if err := h.begin(f); err != nil {
-		return err
-	}
 	for {
 		r, err := h.row(f)
 		if errors.Is(err, io.EOF) {

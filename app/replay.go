@@ -16,16 +16,10 @@ import (
 type Replay struct {
 	weigher *weigh.Weigher
 	house   *watch.House
-	known   map[moment][]detect.Observation // what is known of each cat at each time
 	visits  map[visitID]home.Visit
 	heard   map[string]time.Time // the minute in which each source last spoke
 	turned  []home.Transition
 	last    time.Time
-}
-
-type moment struct {
-	cat string
-	at  int64
 }
 
 type visitID struct {
@@ -39,7 +33,7 @@ func NewReplay(h home.Household, calibrations []home.Calibration, opt detect.Opt
 	house := watch.NewHouse(opt)
 	house.SetHousehold(h)
 	return &Replay{weigher: weigh.New(h, nil, calibrations), house: house,
-		known: map[moment][]detect.Observation{}, visits: map[visitID]home.Visit{}, heard: map[string]time.Time{}}
+		visits: map[visitID]home.Visit{}, heard: map[string]time.Time{}}
 }
 
 // Step takes the next reading, in time order.
@@ -52,7 +46,7 @@ func (p *Replay) Step(r home.Reading) {
 	}
 	if m := watch.Minute(r.Time); !p.heard[r.Source].Equal(m) {
 		p.heard[r.Source] = m
-		p.house.Sync(r.Source, m, m.Add(home.TimeStep), []detect.Observation{{Heard: m}})
+		p.house.Add(r.Source, detect.Observation{Heard: m})
 	}
 	p.turned = append(p.turned, p.house.Advance(r.Time)...)
 	p.last = r.Time
@@ -65,9 +59,10 @@ func (p *Replay) learn(r home.Reading) {
 		return
 	case home.Weight:
 		w := home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1}
-		p.add(detect.Observation{Weighing: &w})
+		p.house.Add(r.Cat, detect.Observation{Weighing: &w})
 	default:
-		p.add(detect.Observation{Count: &r})
+		count := r // most readings are of no count: only those are kept
+		p.house.Add(r.Cat, detect.Observation{Count: &count})
 	}
 }
 
@@ -81,7 +76,7 @@ func (p *Replay) take(now time.Time) {
 		v.End = v.End.UTC().Truncate(home.TimeStep) // as the store would give it back
 		p.visits[id] = v
 		for _, o := range observed(v) {
-			p.add(o)
+			p.house.Add(o.Cat(), o)
 		}
 	}
 }
@@ -98,27 +93,15 @@ func observed(v home.Visit) []detect.Observation {
 	return obs
 }
 
-func (p *Replay) add(o detect.Observation) {
-	k := moment{o.Cat(), o.Time().UnixMicro()}
-	p.known[k] = append(p.known[k], o)
-	p.sync(k)
-}
-
 // drop takes back what was observed of a visit that is about to get other names.
 func (p *Replay) drop(v home.Visit) {
 	for _, old := range observed(v) {
-		k := moment{old.Cat(), old.Time().UnixMicro()}
-		p.known[k] = slices.DeleteFunc(p.known[k], func(o detect.Observation) bool {
+		rest := slices.DeleteFunc(p.house.At(old.Cat(), old.Time()), func(o detect.Observation) bool {
 			return o.Weighing != nil && old.Weighing != nil && *o.Weighing == *old.Weighing ||
 				o.Visit != nil && old.Visit != nil && o.Visit.Source == v.Source && o.Visit.Start.Equal(v.Start)
 		})
-		p.sync(k)
+		p.house.Sync(old.Cat(), old.Time(), old.Time().Add(home.TimeStep), rest)
 	}
-}
-
-func (p *Replay) sync(k moment) {
-	at := time.UnixMicro(k.at).UTC()
-	p.house.Sync(k.cat, at, at.Add(home.TimeStep), slices.Clone(p.known[k]))
 }
 
 // End lets enough time pass for what the last readings led to, and returns

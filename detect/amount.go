@@ -88,6 +88,13 @@ func (m *amount) step(o Observation) verdict {
 	return v
 }
 
+func (m *amount) wake(time.Time) time.Time {
+	if m.daily.last.IsZero() {
+		return time.Time{}
+	}
+	return midnight(m.daily.day + 1)
+}
+
 func (m *amount) tick(now time.Time) verdict {
 	if m.daily.last.IsZero() || !m.daily.closeBefore(dayOf(now)) {
 		return verdict{}

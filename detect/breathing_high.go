@@ -157,8 +157,6 @@ func (s *highState) describe(high []rateOf) home.Finding {
 	return f
 }
 
-func (b *breathingHigh) tick(time.Time) verdict { return verdict{} }
-
 // outlook asks for a recount after a single high count.
 func (b *breathingHigh) outlook(_ time.Time, out *home.Outlook) {
 	s := &b.asleep

@@ -165,8 +165,6 @@ func (b *breathingRising) verdict() verdict {
 	return verdict{}
 }
 
-func (b *breathingRising) tick(time.Time) verdict { return verdict{} }
-
 func (b *breathingRising) outlook(_ time.Time, out *home.Outlook) {
 	s := &b.asleep
 	if !s.ready() {

@@ -3,7 +3,6 @@ package detect
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 
 	"weighbeam/detect/stat"
@@ -17,6 +16,8 @@ import (
 type Drift struct {
 	scale string
 	open  incident
+
+	was, is, moved, spread []float64 // used again at each look
 }
 
 // The limits of drift. leastDrift is a choice of this program: a change of a cat of
@@ -42,19 +43,16 @@ const (
 	surelyNamed = 0.9
 )
 
-// DriftBack is how old a weighing may be that a [Drift] still needs.
-const DriftBack = (driftNow + driftBefore + driftNear + 2) * oneDay
-
 // NewDrift returns a Drift of the scale that has seen nothing.
 func NewDrift(scale string) *Drift {
 	return &Drift{scale: scale, open: incident{sign: home.ScaleDrifting}}
 }
 
-// Look compares, at now, what all cats weighed on any scale in the last [DriftBack],
-// and returns what turned. Look once a day. Nothing is remembered but the finding
-// that stands, so a name that is corrected counts at the next look.
-func (d *Drift) Look(now time.Time, weighings []home.Weighing) []home.Transition {
-	return d.told(d.open.apply(nil, d.judge(now, d.daily(now, weighings)), now))
+// Look compares what all cats weighed on any scale until now, a midnight UTC, and
+// returns what turned. Look once a day. Nothing is remembered but the finding that
+// stands, so a name that is corrected counts at the next look.
+func (d *Drift) Look(now time.Time, weighed *Weighed) []home.Transition {
+	return d.told(d.open.apply(nil, d.judge(now, weighed), now))
 }
 
 // Leave closes what stands, for a scale that is no longer in the household.
@@ -72,41 +70,6 @@ func (d *Drift) told(turned []home.Transition) []home.Transition {
 // Stand makes the finding f, told before, stand again.
 func (d *Drift) Stand(f home.Finding) { d.open.open = &f }
 
-// catDays is what one cat weighed, by how many days ago it was, in 100 ln kg so that
-// a difference is in percent: on this scale, and on others.
-type catDays struct{ here, there [][]float64 }
-
-// daily sorts weighings by cat, in an order that is always the same, and by day.
-func (d *Drift) daily(now time.Time, weighings []home.Weighing) []catDays {
-	const most = driftNow + driftBefore + driftNear + 2
-	today := now.UTC().Truncate(oneDay)
-	at := map[string]int{}
-	var names []string
-	var cats []catDays
-	for _, w := range weighings {
-		ago := int(today.Add(oneDay-1).Sub(w.Time) / oneDay)
-		if w.Kg <= 0 || w.Confidence < surelyNamed || w.Source == home.Hand || ago < 0 || ago >= most {
-			continue // a difference on a floor scale is too rough to compare with
-		}
-		i, ok := at[w.Cat]
-		if !ok {
-			i = len(cats)
-			at[w.Cat], cats, names = i, append(cats, catDays{make([][]float64, most), make([][]float64, most)}), append(names, w.Cat)
-		}
-		days := cats[i].there
-		if w.Source == d.scale {
-			days = cats[i].here
-		}
-		days[ago] = append(days[ago], 100*math.Log(w.Kg))
-	}
-	sorted := make([]catDays, 0, len(cats))
-	slices.Sort(names)
-	for _, name := range names {
-		sorted = append(sorted, cats[at[name]])
-	}
-	return sorted
-}
-
 // Open returns the finding that stands, if one does.
 func (d *Drift) Open() []home.Finding {
 	if d.open.open == nil {
@@ -117,13 +80,25 @@ func (d *Drift) Open() []home.Finding {
 	return []home.Finding{f}
 }
 
+// comparison is one way to see that a scale has moved.
+type comparison struct {
+	recent, before int     // days
+	least          float64 // percent
+	residual       func(*Weighed, *weighedCat, *weighedOn, int) (float64, bool)
+}
+
+var (
+	besideOthers = comparison{driftNow, driftBefore, leastDrift, (*Weighed).against}
+	byItself     = comparison{jumpNow, jumpBefore, leastJump, (*Weighed).alone}
+)
+
 // judge compares now with before.
-func (d *Drift) judge(now time.Time, cats []catDays) verdict {
-	if shift, ok := compare(cats, driftNow, driftBefore, catDays.against); ok {
-		return d.say(shift, leastDrift, driftNow, now, "against the other scales")
+func (d *Drift) judge(now time.Time, weighed *Weighed) verdict {
+	if shift, ok := d.compare(now, weighed, besideOthers); ok {
+		return d.say(shift, besideOthers, now, "against the other scales")
 	}
-	if shift, ok := compare(cats, jumpNow, jumpBefore, catDays.alone); ok && shift.cats >= 2 {
-		return d.say(shift, leastJump, jumpNow, now, "for every cat at once, within days")
+	if shift, ok := d.compare(now, weighed, byItself); ok && shift.cats >= 2 {
+		return d.say(shift, byItself, now, "for every cat at once, within days")
 	}
 	return verdict{}
 }
@@ -133,18 +108,19 @@ type shifted struct {
 	by, se float64
 	cats   int
 	n      int  // days with residuals now
+	past   int  // and before
 	agree  bool // every cat moved that way
 }
 
-func (d *Drift) say(s shifted, least float64, window int, now time.Time, how string) verdict {
-	switch {
+func (d *Drift) say(s shifted, by comparison, now time.Time, how string) verdict {
+	switch least := by.least; {
 	case math.Abs(s.by) < least/2:
 		return clearAs("The scale weighs as it has done for weeks.")
 	case math.Abs(s.by) < least || math.Abs(s.by) < driftSure*s.se || !s.agree:
 		return verdict{}
 	}
-	lo := now.AddDate(0, 0, -2*window)
-	return foundAs(home.Finding{Urgency: home.Mention, Onset: now.AddDate(0, 0, -window), OnsetLo: lo, OnsetHi: now,
+	lo := now.AddDate(0, 0, -2*by.recent)
+	return foundAs(home.Finding{Urgency: home.Mention, Onset: now.AddDate(0, 0, -by.recent), OnsetLo: lo, OnsetHi: now,
 		ChangePct: s.by, Confidence: 1 - math.Erfc(math.Abs(s.by)/s.se/math.Sqrt2), Data: s.n, Text: driftText(s, how)})
 }
 
@@ -157,65 +133,67 @@ func driftText(s shifted, how string) string {
 		"Look whether the box touches a wall or a foot carries nothing, and calibrate it with a known mass.", math.Abs(s.by), more, how, plural(s.cats, "cat"))
 }
 
-// against is how much more the cat weighed on this scale than on others near a day.
-func (c catDays) against(ago int) (float64, bool) {
-	var there []float64
-	for k := max(0, ago-driftNear); k <= ago+driftNear && k < len(c.there); k++ {
-		there = append(there, c.there[k]...)
-	}
-	if len(c.here[ago]) == 0 || len(there) < 2 {
-		return 0, false
-	}
-	return stat.Median(c.here[ago]) - stat.Median(there), true
-}
-
-// alone is what the cat weighed on this scale on a day.
-func (c catDays) alone(ago int) (float64, bool) {
-	return stat.Median(c.here[ago]), len(c.here[ago]) > 0
-}
-
 // compare takes the residual of each cat on each day, and tells how the days that
-// are now differ from those before, each cat against itself.
-func compare(cats []catDays, recent, before int, residual func(catDays, int) (float64, bool)) (shifted, bool) {
-	var moved, spread []float64
+// are now differ from those before, each cat against itself. Where nothing stands
+// and nothing can be found any more, since cats disagree or the shift is small, what
+// is dear to work out is left out.
+func (d *Drift) compare(now time.Time, weighed *Weighed, by comparison) (shifted, bool) {
+	today, standing := dayOf(now), d.open.open != nil
 	s := shifted{agree: true}
-	past := 0
-	for _, c := range cats {
-		was, is := c.days(recent, before, residual)
-		if len(was) < 5 || len(is) < 2 {
+	d.moved, d.spread = d.moved[:0], d.spread[:0]
+	for _, c := range weighed.cats {
+		on := c.used(d.scale, today)
+		if on == nil {
 			continue
 		}
-		level := stat.Median(was)
-		for _, r := range was {
-			spread = append(spread, r-level)
+		d.part(weighed, c, on, today, by)
+		if len(d.was) < 5 || len(d.is) < 2 {
+			continue
 		}
-		for _, r := range is {
-			moved = append(moved, r-level)
+		s.cats, s.n, s.past = s.cats+1, s.n+len(d.is), s.past+len(d.was)
+		if s.agree || standing {
+			d.add(&s)
 		}
-		own := stat.Median(is) - level
-		s.agree = s.agree && (s.cats == 0 || own*s.by > 0) && math.Abs(own) > leastDrift/3
-		s.by, s.cats, s.n, past = own, s.cats+1, s.n+len(is), past+len(was)
 	}
-	if s.n < nowNeeded || past < pastNeeded {
+	if s.n < nowNeeded || s.past < pastNeeded {
 		return s, false
 	}
-	s.by = stat.HodgesLehmann(moved)
-	sd := stat.MAD(spread)
-	s.se = loose * sd * math.Sqrt(1/float64(s.n)+1/float64(past))
+	if !s.agree && !standing {
+		return s, true
+	}
+	s.by = stat.HodgesLehmann(d.moved)
+	if math.Abs(s.by) >= by.least || standing {
+		s.se = loose * stat.MAD(d.spread) * math.Sqrt(1/float64(s.n)+1/float64(s.past))
+	}
 	return s, true
 }
 
-// days is the residuals of one cat on the days before, and on those that are now.
-func (c catDays) days(recent, before int, residual func(catDays, int) (float64, bool)) (was, is []float64) {
-	for ago := 1; ago <= recent+before; ago++ {
-		r, ok := residual(c, ago)
+// part parts the residuals of one cat into those of the days before, and of those
+// that are now.
+func (d *Drift) part(weighed *Weighed, c *weighedCat, on *weighedOn, today int, by comparison) {
+	d.was, d.is = d.was[:0], d.is[:0]
+	for day := today - by.recent - by.before; day < today; day++ {
+		r, ok := by.residual(weighed, c, on, day)
 		switch {
 		case !ok:
-		case ago <= recent:
-			is = append(is, r)
+		case day >= today-by.recent:
+			d.is = append(d.is, r)
 		default:
-			was = append(was, r)
+			d.was = append(d.was, r)
 		}
 	}
-	return was, is
+}
+
+// add takes in the residuals of one more cat.
+func (d *Drift) add(s *shifted) {
+	level := stat.Middle(d.was)
+	for _, r := range d.was {
+		d.spread = append(d.spread, r-level)
+	}
+	for _, r := range d.is {
+		d.moved = append(d.moved, r-level)
+	}
+	own := stat.Middle(d.is) - level
+	s.agree = s.agree && (s.cats == 1 || own*s.by > 0) && math.Abs(own) > leastDrift/3
+	s.by = own
 }

@@ -3,7 +3,6 @@ package detect
 import (
 	"fmt"
 	"math/rand/v2"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -48,18 +47,22 @@ func (s scales) weighings(seed uint64) []home.Weighing {
 // looked is what turned of the drift of one scale, looked at each midnight.
 func looked(scale string, all []home.Weighing, days int) []home.Transition {
 	d := NewDrift(scale)
-	slices.SortFunc(all, func(a, b home.Weighing) int { return a.Time.Compare(b.Time) })
-	lo, hi := 0, 0
+	on := map[int]map[string][]home.Weighing{}
+	for _, m := range all {
+		day := dayOf(m.Time)
+		if on[day] == nil {
+			on[day] = map[string][]home.Weighing{}
+		}
+		on[day][m.Cat] = append(on[day][m.Cat], m)
+	}
+	var weighed Weighed
 	var turned []home.Transition
 	for day := range days + 1 {
 		now := start.AddDate(0, 0, day)
-		for hi < len(all) && all[hi].Time.Before(now) {
-			hi++
+		for cat, those := range on[dayOf(now)-1] {
+			weighed.Set(cat, dayOf(now)-1, those)
 		}
-		for lo < hi && now.Sub(all[lo].Time) > DriftBack {
-			lo++
-		}
-		turned = append(turned, d.Look(now, all[lo:hi])...)
+		turned = append(turned, d.Look(now, &weighed)...)
 	}
 	return turned
 }

@@ -61,6 +61,13 @@ func (n *notEating) step(o Observation) verdict {
 	return verdict{}
 }
 
+func (n *notEating) wake(now time.Time) time.Time {
+	if n.open || n.daily.last.IsZero() {
+		return time.Time{}
+	}
+	return hourly(n.daily.last.Add(fastLine), now)
+}
+
 func (n *notEating) tick(now time.Time) verdict {
 	if n.open || n.daily.last.IsZero() || now.Sub(n.daily.last) < fastLine {
 		return verdict{}

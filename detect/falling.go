@@ -62,6 +62,9 @@ func (f *falling) step(o Observation) verdict {
 
 func (f *falling) tick(time.Time) verdict { return f.judge() }
 
+// wake: only a day that the weights take in changes anything.
+func (f *falling) wake(time.Time) time.Time { return time.Time{} }
+
 // judge looks at the model once for each day that was taken in.
 func (f *falling) judge() verdict {
 	w := f.w

@@ -81,8 +81,6 @@ func (h *heart) finding(c rateOf) home.Finding {
 	return f
 }
 
-func (h *heart) tick(time.Time) verdict { return verdict{} }
-
 func (h *heart) outlook(_ time.Time, out *home.Outlook) {
 	if n := len(h.recent); n > 0 && !h.open {
 		if r := h.recent[n-1].perMinute; r < slowHeart || r > fastHeart {

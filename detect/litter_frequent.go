@@ -85,6 +85,13 @@ func (f *frequentVisits) finding(quick, all int) home.Finding {
 	return fd
 }
 
+func (f *frequentVisits) wake(now time.Time) time.Time {
+	if !f.open {
+		return time.Time{}
+	}
+	return hourly(f.recent[len(f.recent)-1].at.Add(calmSpan), now)
+}
+
 // tick ends it when no such visit came for a day; not-seen and no-litter-visit
 // tell of a cat that comes no more.
 func (f *frequentVisits) tick(now time.Time) verdict {

@@ -47,6 +47,8 @@ func (n *noLitterVisit) step(o Observation) verdict {
 	return verdict{}
 }
 
+func (n *noLitterVisit) wake(now time.Time) time.Time { return n.box.wake(n.box.met, now) }
+
 func (n *noLitterVisit) tick(now time.Time) verdict {
 	gone := now.Sub(n.box.met)
 	if n.box.told || n.box.limit == 0 || gone < n.box.limit || n.elsewhere.Sub(n.box.met) < stillHere || n.care.on(home.Away, now, n.box.limit) {

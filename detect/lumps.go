@@ -44,6 +44,13 @@ func (l *lumps) step(o Observation) verdict {
 	return l.judge(o.Check.Time)
 }
 
+func (l *lumps) wake(now time.Time) time.Time {
+	if len(l.known) == 0 {
+		return time.Time{}
+	}
+	return midnight(dayOf(now.Add(oneDay / 2))).Add(oneDay / 2)
+}
+
 // tick judges once a day: a lump also grows old.
 func (l *lumps) tick(now time.Time) verdict {
 	if len(l.known) == 0 || now.UTC().Hour() != 12 {

@@ -31,7 +31,10 @@ type Monitor struct {
 	care      *cares
 	weights   *weights
 	signs     []sign
+	ticking   []ticking
+	which     []int // the incident of each of those
 	incidents []incident
+	calm      time.Time // before it a tick does nothing
 }
 
 // New returns a Monitor of cat that has seen nothing.
@@ -65,6 +68,9 @@ func New(cat home.Cat, opt Options) *Monitor {
 	m.incidents = make([]incident, len(m.signs))
 	for i, s := range m.signs {
 		m.incidents[i] = incident{cat: cat.ID, sign: s.kind()}
+		if t, ok := s.(ticking); ok {
+			m.ticking, m.which = append(m.ticking, t), append(m.which, i)
+		}
 	}
 	return m
 }
@@ -77,6 +83,7 @@ func (m *Monitor) Step(o Observation) []home.Transition {
 		return nil
 	}
 	at := o.Time()
+	m.calm = time.Time{}
 	m.care.take(o)
 	m.weights.step(o)
 	var turned []home.Transition
@@ -90,15 +97,31 @@ func (m *Monitor) Step(o Observation) []home.Transition {
 
 // Tick lets time pass to now, a full hour UTC, and returns what turned.
 func (m *Monitor) Tick(now time.Time) []home.Transition {
+	if now.Before(m.calm) {
+		return nil
+	}
 	m.weights.tick(now)
 	var turned []home.Transition
-	for i, s := range m.signs {
+	m.calm = endOfTime
+	m.rest(m.weights.wake())
+	for i, s := range m.ticking {
 		if v := s.tick(now); v.stand != holds {
-			turned = m.incidents[i].apply(turned, v, now)
+			turned = m.incidents[m.which[i]].apply(turned, v, now)
 		}
+		m.rest(s.wake(now))
 	}
 	return turned
 }
+
+// rest is calm until wake at most, unless that is zero.
+func (m *Monitor) rest(wake time.Time) {
+	if !wake.IsZero() && wake.Before(m.calm) {
+		m.calm = wake
+	}
+}
+
+// endOfTime is after everything that can be watched.
+var endOfTime = time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC)
 
 // Outlook is what is known of the cat at now, and what is not yet.
 func (m *Monitor) Outlook(now time.Time) home.Outlook {

@@ -53,6 +53,8 @@ func (n *notSeen) surely(p float64) bool {
 	return n.absent <= mostAbsent
 }
 
+func (n *notSeen) wake(now time.Time) time.Time { return n.device.wake(n.last, now) }
+
 func (n *notSeen) tick(now time.Time) verdict {
 	if n.device.told || n.device.limit == 0 || now.Sub(n.last) < n.device.limit || n.care.on(home.Away, now, n.device.limit) {
 		return verdict{}

@@ -46,9 +46,29 @@ func (d *overdue) step(o Observation) verdict {
 	return clearAs(overdueOver)
 }
 
+// wake: the stage of life, and so the limit, may change at a midnight.
+func (d *overdue) wake(now time.Time) time.Time {
+	if d.open || d.days < overdueHabit {
+		return time.Time{}
+	}
+	due, next := d.last.Add(d.limit(now)), midnight(dayOf(now)+1)
+	if due.Before(next) {
+		return hourly(due, now)
+	}
+	return next
+}
+
+// limit is for how long no check may be made at a time.
+func (d *overdue) limit(now time.Time) time.Duration {
+	return overdueAfter * time.Duration(home.StageOf(d.born, now).Rhythm().Check) * oneDay
+}
+
 func (d *overdue) tick(now time.Time) verdict {
-	limit := overdueAfter * time.Duration(home.StageOf(d.born, now).Rhythm().Check) * oneDay
-	if d.open || d.days < overdueHabit || now.Sub(d.last) < limit || d.care.on(home.Away, now, limit) {
+	if d.open || d.days < overdueHabit {
+		return verdict{}
+	}
+	limit := d.limit(now)
+	if now.Sub(d.last) < limit || d.care.on(home.Away, now, limit) {
 		return verdict{}
 	}
 	d.open = true

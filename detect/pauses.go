@@ -1,8 +1,9 @@
 package detect
 
 import (
-	"slices"
 	"time"
+
+	"weighbeam/detect/stat"
 )
 
 // pauses learns how long something usually stays away, and says when it has
@@ -51,6 +52,14 @@ func (p *pauses) meet(at time.Time) {
 	}
 }
 
+// wake is when what was met last may have stayed away for too long; see ticking.
+func (p *pauses) wake(last, now time.Time) time.Time {
+	if p.told || p.limit == 0 {
+		return time.Time{}
+	}
+	return hourly(last.Add(p.limit), now)
+}
+
 func (p *pauses) learn(pause time.Duration) {
 	if len(p.kept) < pausesKept {
 		p.kept = append(p.kept, pause)
@@ -67,9 +76,8 @@ func silence(pauses []time.Duration) time.Duration {
 		return 0
 	}
 	var buf [pausesKept]time.Duration
-	sorted := append(buf[:0], pauses...)
-	slices.Sort(sorted)
-	usual := sorted[len(sorted)/2]
-	long := sorted[len(sorted)*98/100]
+	mixed := append(buf[:0], pauses...)
+	long := stat.Nth(mixed, len(mixed)*98/100)
+	usual := stat.Nth(mixed, len(mixed)/2)
 	return min(max(leastSilence, 8*usual, 2*long), mostSilence)
 }

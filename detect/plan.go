@@ -36,6 +36,9 @@ func (p *planTooFast) step(o Observation) verdict {
 
 func (p *planTooFast) tick(time.Time) verdict { return p.judge() }
 
+// wake: only a day that the weights take in changes anything.
+func (p *planTooFast) wake(time.Time) time.Time { return time.Time{} }
+
 func (p *planTooFast) judge() verdict {
 	w := p.w
 	if w.days() == p.seen {

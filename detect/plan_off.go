@@ -36,6 +36,9 @@ func (p *planOff) step(o Observation) verdict {
 
 func (p *planOff) tick(time.Time) verdict { return p.judge() }
 
+// wake: only a day that the weights take in changes anything.
+func (p *planOff) wake(time.Time) time.Time { return time.Time{} }
+
 func (p *planOff) judge() verdict {
 	w := p.w
 	if w.days() == p.seen {

@@ -34,6 +34,4 @@ func (r *redFlag) step(o Observation) verdict {
 	return verdict{}
 }
 
-func (r *redFlag) tick(time.Time) verdict { return verdict{} }
-
 func (r *redFlag) outlook(time.Time, *home.Outlook) {}

@@ -37,6 +37,9 @@ func (r *rising) step(o Observation) verdict {
 
 func (r *rising) tick(time.Time) verdict { return r.judge() }
 
+// wake: only a day that the weights take in changes anything.
+func (r *rising) wake(time.Time) time.Time { return time.Time{} }
+
 func (r *rising) judge() verdict {
 	w := r.w
 	if w.days() == r.seen {

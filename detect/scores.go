@@ -101,8 +101,6 @@ func scoredAt(c *home.HomeCheck) (s scored, ok bool) {
 	return s, s.body > 0 || s.muscle >= 0
 }
 
-func (s *scores) tick(time.Time) verdict { return verdict{} }
-
 func (s *scores) outlook(time.Time, *home.Outlook) {}
 
 // painScore finds a face that scores over 0.39 of what could be scored, the line of
@@ -139,7 +137,5 @@ func (p *painScore) step(o Observation) verdict {
 	}
 	return verdict{}
 }
-
-func (p *painScore) tick(time.Time) verdict { return verdict{} }
 
 func (p *painScore) outlook(time.Time, *home.Outlook) {}

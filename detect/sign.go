@@ -10,8 +10,25 @@ import (
 type sign interface {
 	kind() home.Sign
 	step(o Observation) verdict
-	tick(now time.Time) verdict
 	outlook(now time.Time, out *home.Outlook)
+}
+
+// ticking is a sign that may also turn because time passes.
+type ticking interface {
+	sign
+	tick(now time.Time) verdict
+	// wake is a time before which tick does nothing unless something is stepped, after
+	// a tick at now: the zero time where it need not be ticked at all.
+	wake(now time.Time) time.Time
+}
+
+// hourly is the wake of a sign that is due at a time, or overdue and looked at again
+// at each full hour.
+func hourly(due, now time.Time) time.Time {
+	if next := now.Add(time.Hour); due.Before(next) {
+		return next
+	}
+	return due
 }
 
 // stand says what a verdict knows.

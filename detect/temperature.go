@@ -61,6 +61,4 @@ func (c *temperature) finding() home.Finding {
 	return f
 }
 
-func (c *temperature) tick(time.Time) verdict { return verdict{} }
-
 func (c *temperature) outlook(time.Time, *home.Outlook) {}

@@ -149,6 +149,17 @@ func (w *weights) step(o Observation) {
 // tick closes the open day when it is over.
 func (w *weights) tick(now time.Time) { w.closeBefore(dayOf(now)) }
 
+// wake is when the open day is over.
+func (w *weights) wake() time.Time {
+	if len(w.bin) == 0 {
+		return time.Time{}
+	}
+	return midnight(w.day + 1)
+}
+
+// midnight is the start of a day as dayOf counts them.
+func midnight(day int) time.Time { return time.Unix(int64(day)*86400, 0).UTC() }
+
 func dayOf(t time.Time) int { return int(math.Floor(float64(t.Unix()) / 86400)) }
 
 func (w *weights) begin() {

@@ -2,7 +2,6 @@ package home
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -228,13 +227,24 @@ func (h Household) Scale(id string) (Scale, bool) {
 	return h.Scales[i], true
 }
 
-var slug = regexp.MustCompile(`^[a-z0-9][a-z0-9_.-]{0,62}$`)
-
 // ValidID returns nil if id is a slug: small letters, digits, dot, dash and
 // underscore, at most 63 of them. what names the thing in the error.
 func ValidID(what, id string) error {
-	if !slug.MatchString(id) {
+	if !isSlug(id) {
 		return fmt.Errorf("%s %q is not a slug: use small letters, digits, '.', '-' and '_', at most 63", what, id)
 	}
 	return nil
+}
+
+// isSlug is done by hand: every reading of a history is checked.
+func isSlug(id string) bool {
+	for i := range len(id) {
+		switch c := id[i]; {
+		case c >= 'a' && c <= 'z', c >= '0' && c <= '9':
+		case i > 0 && (c == '.' || c == '-' || c == '_'):
+		default:
+			return false
+		}
+	}
+	return len(id) >= 1 && len(id) <= 63
 }

@@ -27,11 +27,8 @@ type replayCmd struct {
 const shown = 20
 
 func (c replayCmd) Run(ctx context.Context, t terminal) error {
-	h, err := c.household(ctx)
-	if err != nil {
-		return err
-	}
 	var calibrations []home.Calibration
+	var err error
 	if c.Calibrations != "" {
 		if calibrations, err = app.ReadCalibrations(c.Calibrations); err != nil {
 			return err
@@ -45,6 +42,10 @@ func (c replayCmd) Run(ctx context.Context, t terminal) error {
 	}}
 	bar := progress(t.err, "replaying", c.Files, 2) // once to see whether it is in order
 	history.Read = func(n int) { _ = bar.Add(n) }   // a bar that cannot be drawn is no error
+	h, err := c.household(ctx, &history)
+	if err != nil {
+		return err
+	}
 	replay := app.NewReplay(h, calibrations, detect.Options{FalsePerCatYear: c.Budget})
 	n := 0
 	err = history.Each(c.Files, func(r home.Reading) error {
@@ -66,13 +67,12 @@ func (c replayCmd) Run(ctx context.Context, t terminal) error {
 }
 
 // household reads the household file, or takes it from the readings.
-func (c replayCmd) household(ctx context.Context) (home.Household, error) {
+func (c replayCmd) household(ctx context.Context, history *app.History) (home.Household, error) {
 	if c.Household != "" {
 		return app.ReadHousehold(c.Household)
 	}
 	var g app.Guess
-	history := app.History{}
-	err := history.Each(c.Files, func(r home.Reading) error {
+	err := history.Scan(c.Files, func(r home.Reading) error {
 		g.Step(r)
 		return ctx.Err()
 	})

@@ -45,7 +45,9 @@ func (c tuneCmd) Run(ctx context.Context, t terminal) error {
 			return home.Hinted("tune", "Give 0.02 to 2 false findings a cat-year.", "a budget of %g", b)
 		}
 	}
-	h, err := replayCmd{Household: c.Household, Files: c.History}.household(ctx)
+	bar := progress(t.err, "replaying", c.History, 2)
+	history := app.History{Read: func(n int) { _ = bar.Add(n) }} // a bar that cannot be drawn is no error
+	h, err := replayCmd{Household: c.Household, Files: c.History}.household(ctx, &history)
 	if err != nil {
 		return err
 	}
@@ -54,8 +56,6 @@ func (c tuneCmd) Run(ctx context.Context, t terminal) error {
 		replays = append(replays, app.NewReplay(h, nil, detect.Options{FalsePerCatYear: b}))
 	}
 	var first, last time.Time
-	bar := progress(t.err, "replaying", c.History, 1)
-	history := app.History{Read: func(n int) { _ = bar.Add(n) }} // a bar that cannot be drawn is no error
 	err = history.Each(c.History, func(r home.Reading) error {
 		if first.IsZero() {
 			first = r.Time

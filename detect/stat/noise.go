@@ -157,6 +157,9 @@ func (m *bankModel) observe(y, r float64) {
 // log is the logarithm of the posterior probability, up to a constant.
 func (m *bankModel) log() float64 { return m.prior + m.fit + m.recent() }
 
+// unlikely is the logarithm of a probability that changes no mean.
+const unlikely = -40
+
 // Mean is the posterior mean of the grid, variances and correlation averaged.
 func (b *Bank) Mean() Wander {
 	top := math.Inf(-1)
@@ -166,7 +169,11 @@ func (b *Bank) Mean() Wander {
 	var total, vSD, vDrift, phi float64
 	for i := range b.models {
 		m := &b.models[i]
-		p := math.Exp(m.log() - top)
+		off := m.log() - top
+		if off < unlikely {
+			continue
+		}
+		p := math.Exp(off)
 		total += p
 		vSD += p * m.SD * m.SD
 		vDrift += p * m.Wander.Drift * m.Wander.Drift

@@ -1,9 +1,9 @@
 package stat
 
 import (
+	"cmp"
 	"math"
 	"slices"
-	"sort"
 )
 
 // madScale makes the median absolute deviation of a normal sample estimate its
@@ -46,6 +46,52 @@ func middle(s []float64) float64 {
 // Median is the middle value of x, or the mean of the two in the middle.
 func Median(x []float64) float64 { return middle(sorted(x)) }
 
+// Middle is the [Median] of finite values, which it puts in another order: for where
+// a copy to sort would be dear.
+func Middle(x []float64) float64 {
+	n := len(x)
+	if n == 0 {
+		return math.NaN()
+	}
+	above := Nth(x, n/2)
+	if n%2 == 1 {
+		return above
+	}
+	below := slices.Max(x[:n/2])
+	return below + (above-below)/2
+}
+
+// Nth is the value that would stand at k were x in ascending order; x is put in
+// another order, nothing over it before k and nothing under it after (quickselect,
+// Hoare 1961).
+func Nth[T cmp.Ordered](x []T, k int) T {
+	for lo, hi := 0, len(x)-1; lo < hi; {
+		pivot := x[lo+(hi-lo)/2]
+		i, j := lo, hi
+		for i <= j {
+			for x[i] < pivot {
+				i++
+			}
+			for x[j] > pivot {
+				j--
+			}
+			if i <= j {
+				x[i], x[j] = x[j], x[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return x[k]
+		}
+	}
+	return x[k]
+}
+
 // MAD is the median absolute deviation from the median, times 1.4826, so that
 // it estimates the standard deviation of a normal sample. Half of x may be
 // arbitrarily wrong. It is 0 where more than half of x are equal.
@@ -65,7 +111,8 @@ func MAD(x []float64) float64 {
 // not positive are left out; a length that does not match is cut to the shorter.
 func WeightedMedian(x, w []float64) float64 {
 	type item struct{ v, w float64 }
-	var items []item
+	var few [16]item // what a cat weighs on a day fits
+	items := few[:0]
 	total := 0.0
 	for i := range min(len(x), len(w)) {
 		if isFinite(x[i]) && isFinite(w[i]) && w[i] > 0 {
@@ -73,7 +120,7 @@ func WeightedMedian(x, w []float64) float64 {
 			total += w[i]
 		}
 	}
-	sort.Slice(items, func(i, j int) bool { return items[i].v < items[j].v })
+	slices.SortFunc(items, func(a, b item) int { return cmp.Compare(a.v, b.v) })
 	sum := 0.0
 	for i, it := range items {
 		sum += it.w

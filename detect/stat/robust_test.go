@@ -115,3 +115,33 @@ func TestRobust_Equivariance(t *testing.T) {
 		}
 	})
 }
+
+// TestNth_AgreesWithSorting: with ties, ordered, reversed and single values, at every
+// place, and with nothing lost of what was put in another order.
+func TestNth_AgreesWithSorting(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		x := rapid.SliceOfN(rapid.IntRange(0, 20), 1, 60).Draw(t, "x")
+		k := rapid.IntRange(0, len(x)-1).Draw(t, "k")
+		want := slices.Sorted(slices.Values(x))
+		if got := Nth(x, k); got != want[k] {
+			t.Fatalf("%d at %d, want %d", got, k, want[k])
+		}
+		if !slices.Equal(slices.Sorted(slices.Values(x)), want) {
+			t.Fatalf("lost some: %v of %v", x, want)
+		}
+	})
+}
+
+// TestMiddle_IsTheMedian: of an odd and an even number of values, and of none.
+func TestMiddle_IsTheMedian(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		x := rapid.SliceOfN(rapid.Float64Range(-5, 5), 1, 40).Draw(t, "x")
+		want := Median(x)
+		if got := Middle(x); got != want {
+			t.Fatalf("%v, want %v", got, want)
+		}
+	})
+	if !math.IsNaN(Middle(nil)) {
+		t.Error("the middle of nothing")
+	}
+}

@@ -1,96 +1,78 @@
 package watch
 
 import (
-	"slices"
-	"sort"
+	"math"
 	"time"
 
 	"weighbeam/detect"
 	"weighbeam/home"
 )
 
-// drifts looks once a day, at midnight UTC, whether a scale drifts. A look is at
-// what is known then of all cats; nothing is made again when names are corrected.
+// drifts looks once a day, at midnight UTC, whether a scale drifts.
 type drifts struct {
-	scales map[string]*detect.Drift
-	left   []*detect.Drift
+	perScale[*detect.Drift]
+	weighed detect.Weighed
 }
 
-// set says which scales there are.
-func (d *drifts) set(scales []home.Scale) {
-	old := d.scales
-	d.scales = map[string]*detect.Drift{}
-	for _, s := range scales {
-		if d.scales[s.ID] = old[s.ID]; old[s.ID] == nil {
-			d.scales[s.ID] = detect.NewDrift(s.ID)
-		}
-		delete(old, s.ID)
-	}
-	for _, gone := range old {
-		d.left = append(d.left, gone)
-	}
+func newDrifts() drifts {
+	return drifts{perScale: perScale[*detect.Drift]{sign: home.ScaleDrifting, anew: detect.NewDrift}}
 }
 
-// restore makes a finding that was told stand; false for one that is not of this kind.
-func (d *drifts) restore(f home.Finding) bool {
-	if f.Sign != home.ScaleDrifting {
-		return false
-	}
-	if s := d.scales[f.Source]; s != nil {
-		s.Stand(f)
-	}
-	return true
-}
+const oneDay = 24 * time.Hour
 
 // drift looks at each midnight after reached, up to now.
 func (h *House) drift(now time.Time) []home.Transition {
-	var turned []home.Transition
-	for _, gone := range h.drifts.left {
-		turned = append(turned, gone.Leave(now)...)
-	}
-	h.drifts.left = nil
-	next := h.reached.Truncate(24 * time.Hour).Add(24 * time.Hour)
+	turned := h.drifts.leave(now)
+	next := h.reached.Truncate(oneDay).Add(oneDay)
 	if h.reached.IsZero() {
 		first, ok := h.firstWeighed()
 		if !ok {
 			return turned
 		}
-		next = first.Truncate(24 * time.Hour).Add(24 * time.Hour)
+		next = first.Truncate(oneDay).Add(oneDay)
 	}
-	var ids []string
-	for id := range h.drifts.scales {
-		ids = append(ids, id)
-	}
-	slices.Sort(ids)
-	for ; !next.After(now); next = next.Add(24 * time.Hour) {
-		weighed := h.weighedBefore(next)
-		for _, id := range ids {
-			turned = append(turned, h.drifts.scales[id].Look(next, weighed)...)
+	for ; !next.After(now); next = next.Add(oneDay) {
+		h.weighedBefore(next)
+		for _, id := range h.drifts.ids {
+			turned = append(turned, h.drifts.of[id].Look(next, &h.drifts.weighed)...)
 		}
 	}
 	return turned
 }
 
-// weighedBefore is what all cats weighed in the time that drift is looked for in.
-func (h *House) weighedBefore(now time.Time) []home.Weighing {
-	var all []home.Weighing
+// weighedBefore hands in the days before a midnight that are over since the last
+// look, or that changed since then.
+func (h *House) weighedBefore(midnight time.Time) {
+	today := dayOf(midnight)
+	var cats []string
 	for _, id := range h.order {
 		m := h.members[id]
-		if _, cat := m.monitor.(*detect.Monitor); !cat {
+		if m.seen.scale {
 			continue
 		}
-		from := sort.Search(len(m.seen.all), func(i int) bool { return m.seen.time(i).After(now.Add(-detect.DriftBack)) })
-		for _, o := range m.seen.all[from:] {
-			if o.Time().After(now) {
-				break
-			}
-			if o.Weighing != nil {
-				all = append(all, *o.Weighing)
-			}
+		cats = append(cats, id)
+		for day := max(m.handed, today-detect.WeighedDays+1); day < today; day++ {
+			h.drifts.weighed.Set(id, day, m.weighedOn(day))
+		}
+		m.handed = max(m.handed, today)
+	}
+	h.drifts.weighed.Keep(cats)
+}
+
+// weighedOn is what the cat weighed on a day.
+func (m *member) weighedOn(day int) []home.Weighing {
+	from := time.Unix(int64(day)*86400, 0).UTC()
+	m.day = m.day[:0]
+	for i := m.seen.from(from); i < m.seen.len() && m.seen.time(i).Before(from.Add(oneDay)); i++ {
+		if o := m.seen.at(i); o.Weighing != nil {
+			m.day = append(m.day, *o.Weighing)
 		}
 	}
-	return all
+	return m.day
 }
+
+// dayOf is the UTC day that t falls in, counted from 1970.
+func dayOf(t time.Time) int { return int(math.Floor(float64(t.Unix()) / 86400)) }
 
 // firstWeighed is when the first cat was weighed.
 func (h *House) firstWeighed() (first time.Time, ok bool) {

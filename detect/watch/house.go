@@ -2,6 +2,7 @@ package watch
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"time"
 
@@ -21,10 +22,11 @@ type House struct {
 	members map[string]*member
 	boxes   map[string]bool // the scales that are litter boxes
 	order   []string        // ids, in the order of the household
+	all     []*member       // inOrder
 	reached time.Time
 	prompt  time.Time // newest observation that does not wait
 	drifts  drifts
-	clocks  clocks
+	clocks  perScale[*detect.ClockWatch]
 }
 
 // Lag is how far watching stays behind the clock, so that the visits of several
@@ -34,7 +36,7 @@ const Lag = 15 * time.Minute
 
 // NewHouse returns an empty House.
 func NewHouse(opt detect.Options) *House {
-	return &House{opt: opt, members: map[string]*member{}}
+	return &House{opt: opt, members: map[string]*member{}, drifts: newDrifts(), clocks: newClocks()}
 }
 
 // SetHousehold says who lives in the house and what weighs them. A cat whose
@@ -55,6 +57,7 @@ func (h *House) SetHousehold(of home.Household) {
 	}
 	h.drifts.set(of.Scales)
 	h.clocks.set(of.Scales)
+	h.all = h.inOrder()
 }
 
 // take makes m a member, or keeps the one that is there with its history.
@@ -65,7 +68,7 @@ func (h *House) take(m *member) {
 		h.members[m.id] = m
 		return
 	}
-	old.left = false
+	old.left, old.handed = false, math.MinInt
 	if old.who != m.who {
 		old.who, old.anew, old.stale = m.who, m.anew, true
 	}
@@ -97,15 +100,42 @@ func (h *House) Sync(subject string, from, to time.Time, obs []detect.Observatio
 		return
 	}
 	slices.SortStableFunc(obs, func(a, b detect.Observation) int { return a.Time().Compare(b.Time()) })
-	for _, o := range obs {
-		if (o.Count != nil || o.Check != nil) && o.Time().After(h.prompt) {
-			h.prompt = o.Time()
-		}
-	}
 	for i, o := range obs {
-		obs[i].Box = o.Visit != nil && h.boxes[o.Visit.Source] || o.Weighing != nil && h.boxes[o.Weighing.Source]
+		obs[i] = h.placed(o)
 	}
 	m.sync(from, to, obs)
+}
+
+// placed is o with what the household says of where it was seen.
+func (h *House) placed(o detect.Observation) detect.Observation {
+	if (o.Count != nil || o.Check != nil) && o.Time().After(h.prompt) {
+		h.prompt = o.Time()
+	}
+	o.Box = o.Visit != nil && h.boxes[o.Visit.Source] || o.Weighing != nil && h.boxes[o.Weighing.Source]
+	return o
+}
+
+// Add says that o was seen, beside what is known: the common case of Sync.
+func (h *House) Add(subject string, o detect.Observation) {
+	m := h.members[subject]
+	if m == nil {
+		return
+	}
+	m.add(h.placed(o))
+}
+
+// At is what is known of a cat at a time.
+func (h *House) At(cat string, at time.Time) []detect.Observation {
+	m := h.members[cat]
+	if m == nil || m.seen.scale {
+		return nil
+	}
+	lo := m.seen.from(at)
+	hi := lo
+	for hi < m.seen.len() && m.seen.time(hi).Equal(at) {
+		hi++
+	}
+	return slices.Clone(m.seen.all[lo:hi])
 }
 
 // Advance lets time pass and returns what turned, in time order. now is the time
@@ -122,7 +152,7 @@ func (h *House) Advance(now time.Time) []home.Transition {
 // watch steps everything up to now.
 func (h *House) watch(now time.Time) []home.Transition {
 	var turned []home.Transition
-	for _, m := range h.inOrder() {
+	for _, m := range h.all {
 		turned = append(turned, m.advance(h.reached, now)...)
 	}
 	turned = append(turned, h.drift(now)...)
@@ -130,7 +160,9 @@ func (h *House) watch(now time.Time) []home.Transition {
 	if now.After(h.reached) {
 		h.reached = now
 	}
-	slices.SortStableFunc(turned, func(a, b home.Transition) int { return a.At.Compare(b.At) })
+	if len(turned) > 1 {
+		slices.SortStableFunc(turned, func(a, b home.Transition) int { return a.At.Compare(b.At) })
+	}
 	return turned
 }
 

@@ -1,6 +1,7 @@
 package watch
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -29,6 +30,8 @@ type member struct {
 	told    map[home.Sign]home.Finding
 	doubt   map[home.Sign]time.Time // told, but not found since then in what was made anew
 	left    bool
+	handed  int             // the first day that was not handed to where drift is looked for
+	day     []home.Weighing // used again for each
 }
 
 // Doubt is how long a finding that was told stays open after readings that came
@@ -49,7 +52,7 @@ func newScale(id string) *member {
 }
 
 func newMember(id string, anew func() monitor) *member {
-	return &member{id: id, anew: anew, monitor: anew(), told: map[home.Sign]home.Finding{}, doubt: map[home.Sign]time.Time{}}
+	return &member{id: id, anew: anew, monitor: anew(), told: map[home.Sign]home.Finding{}, doubt: map[home.Sign]time.Time{}, handed: math.MinInt}
 }
 
 // sync replaces the observations dated from from to before to. The common case,
@@ -62,10 +65,22 @@ func (m *member) sync(from, to time.Time, obs []detect.Observation) {
 	if lo == hi && len(obs) == 0 {
 		return
 	}
+	m.handed = min(m.handed, dayOf(from))
 	if lo < m.next || len(obs) > 0 && obs[0].Time().Before(m.tick) {
 		m.stale = true
 	}
 	m.seen.replace(lo, hi, obs)
+}
+
+// add puts o after all that was seen by then.
+func (m *member) add(o detect.Observation) {
+	at, i := o.Time(), m.seen.len()
+	for i > 0 && m.seen.time(i-1).After(at) {
+		i--
+	}
+	m.handed = min(m.handed, dayOf(at))
+	m.stale = m.stale || i < m.next || at.Before(m.tick)
+	m.seen.insert(i, o)
 }
 
 // same reports whether two observations say the same.
@@ -96,6 +111,9 @@ func (m *member) advance(reached, now time.Time) []home.Transition {
 	if m.left {
 		return m.leave(now)
 	}
+	if m.idle(now) {
+		return nil
+	}
 	var turned []home.Transition
 	if m.stale {
 		turned = m.remake(reached)
@@ -107,6 +125,11 @@ func (m *member) advance(reached, now time.Time) []home.Transition {
 	}
 	m.trim(now)
 	return append(turned, m.settle(now)...)
+}
+
+// idle reports whether nothing was seen since the last step, and no hour is full.
+func (m *member) idle(now time.Time) bool {
+	return !m.stale && len(m.doubt) == 0 && m.next == m.seen.len() && (m.tick.IsZero() || now.Before(m.tick.Add(time.Hour)))
 }
 
 // heardKept is for how long it is remembered when a scale spoke: twice what its
@@ -125,6 +148,9 @@ func (m *member) trim(now time.Time) {
 
 // settle closes what has been in doubt for long enough.
 func (m *member) settle(now time.Time) []home.Transition {
+	if len(m.doubt) == 0 {
+		return nil
+	}
 	var turned []home.Transition
 	for _, f := range m.toldInOrder() {
 		if since, ok := m.doubt[f.Sign]; ok && now.Sub(since) >= Doubt {

@@ -55,6 +55,15 @@ func (p *past) replace(lo, hi int, obs []detect.Observation) {
 	p.minutes = slices.Replace(p.minutes, lo, hi, minutes...)
 }
 
+// insert puts o in the place i.
+func (p *past) insert(i int, o detect.Observation) {
+	if p.scale {
+		p.minutes = slices.Insert(p.minutes, i, int32(o.Heard.Unix()/60))
+		return
+	}
+	p.all = slices.Insert(p.all, i, o)
+}
+
 // forget drops the first n.
 func (p *past) forget(n int) {
 	p.all, p.minutes = slices.Clone(p.all[min(n, len(p.all)):]), slices.Clone(p.minutes[min(n, len(p.minutes)):])

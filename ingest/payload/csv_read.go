@@ -124,13 +124,13 @@ func (c *CSVReader) finish(d draft, cells []string) (home.Reading, error) {
 	if r.Arrived.IsZero() {
 		r.Arrived = r.Time
 	}
-	if r.Clock == "" {
+	if r.Clock = home.Clock(c.keep(string(r.Clock))); r.Clock == "" {
 		r.Clock = home.ByDevice
 		if r.Source == home.Hand || r.Source == home.Clinic {
 			r.Clock = home.ByHand
 		}
 	}
-	r.State, r.Clock = home.State(c.keep(string(r.State))), home.Clock(c.keep(string(r.Clock)))
+	r.State = home.State(c.keep(string(r.State)))
 	r = r.Normal()
 	return r, r.Valid()
 }
@@ -138,6 +138,9 @@ func (c *CSVReader) finish(d draft, cells []string) (home.Reading, error) {
 // keep returns s without holding on to the line that it was cut from. Names
 // repeat; where they do not, the memory for them is bounded.
 func (c *CSVReader) keep(s string) string {
+	if s == "" {
+		return ""
+	}
 	if k, ok := c.known[s]; ok {
 		return k
 	}

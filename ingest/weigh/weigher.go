@@ -197,6 +197,9 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 	}
 	w.released = until
 	maps.DeleteFunc(w.taken, func(k readingKey, _ bool) bool { return k.at < until.UnixMicro() })
+	if !w.due(until) {
+		return nil
+	}
 	var out []home.Visit
 	due, rest := split(w.waiting, func(v home.Visit) bool { return v.End.Before(until) })
 	known, later := split(w.known, func(k home.Weighing) bool { return k.Time.Before(until) })
@@ -226,6 +229,12 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 	return newest(out)
 }
 
+// due reports whether a visit or a weighing waits that is from before until.
+func (w *Weigher) due(until time.Time) bool {
+	return slices.ContainsFunc(w.waiting, func(v home.Visit) bool { return v.End.Before(until) }) ||
+		slices.ContainsFunc(w.known, func(k home.Weighing) bool { return k.Time.Before(until) })
+}
+
 // tell tells the assigner whose tags were read until soon after a visit ended. A tag
 // that no cat of the house has says nothing.
 func (w *Weigher) tell(end time.Time) {
@@ -242,6 +251,9 @@ func (w *Weigher) tell(end time.Time) {
 func (w *Weigher) Late() bool { return w.late }
 
 func (w *Weigher) sources() []string {
+	if len(w.scales) == 0 {
+		return nil
+	}
 	var all []string
 	for source := range w.scales {
 		all = append(all, source)
