@@ -22,7 +22,7 @@ type trendCmd struct {
 	Control int     `help:"Judge by control charts what comes after the first N samples." placeholder:"N"`
 	Length  float64 `name:"run" help:"With --control: mean samples to a false signal." default:"370"`
 	Counts  float64 `help:"The values are counts over windows of so many seconds." placeholder:"SECONDS"`
-	File    string  `arg:"" help:"CSV with the columns time and value, in time order. Times are RFC 3339, or numbers." type:"existingfile"`
+	File    string  `arg:"" help:"CSV with the columns time and value, in time order. Times are RFC 3339, dates, or numbers; a value that is empty or NA is missing." type:"existingfile"`
 }
 
 func (c trendCmd) Run(t terminal) error {
@@ -81,7 +81,7 @@ func readSeries(path string) (series, error) {
 	}
 	at, value := -1, -1
 	for i, name := range head {
-		switch strings.TrimSpace(name) {
+		switch strings.TrimSpace(strings.TrimPrefix(name, "\ufeff")) { // spreadsheets mark UTF-8
 		case "time":
 			at = i
 		case "value":
@@ -108,15 +108,15 @@ func readSeries(path string) (series, error) {
 }
 
 func (s *series) add(at, value string) error {
-	v, err := strconv.ParseFloat(strings.TrimSpace(value), 64)
-	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
-		return fmt.Errorf("value %q is no number", value)
+	v, err := parseValue(strings.TrimSpace(value))
+	if err != nil {
+		return err
 	}
 	x, err := strconv.ParseFloat(strings.TrimSpace(at), 64)
 	if err != nil {
-		day, err := time.Parse(time.RFC3339, strings.TrimSpace(at))
+		day, err := parseDay(strings.TrimSpace(at))
 		if err != nil {
-			return fmt.Errorf("time %q is neither RFC 3339 nor a number", at)
+			return err
 		}
 		if s.first.IsZero() && len(s.times) == 0 {
 			s.first = day
@@ -125,6 +125,42 @@ func (s *series) add(at, value string) error {
 	}
 	s.times, s.values = append(s.times, x), append(s.values, v)
 	return nil
+}
+
+// parseValue reads a number, NaN for one that is missing.
+func parseValue(text string) (float64, error) {
+	switch text {
+	case "", "NA", "NaN", "nan":
+		return math.NaN(), nil
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
+		return 0, fmt.Errorf("value %q is no number", text)
+	}
+	return v, nil
+}
+
+// parseDay reads a time, or a date, which is its midnight UTC.
+func parseDay(text string) (time.Time, error) {
+	if day, err := time.Parse(time.DateOnly, text); err == nil {
+		return day, nil
+	}
+	day, err := time.Parse(time.RFC3339, text)
+	if err != nil {
+		return day, fmt.Errorf("time %q is neither RFC 3339, nor a date, nor a number", text)
+	}
+	return day, nil
+}
+
+// present are the samples that are not missing.
+func (s *series) present() series {
+	p := series{first: s.first}
+	for i, v := range s.values {
+		if !math.IsNaN(v) {
+			p.times, p.values = append(p.times, s.times[i]), append(p.values, v)
+		}
+	}
+	return p
 }
 
 func (s *series) inOrder(path string) error {

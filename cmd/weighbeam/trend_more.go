@@ -22,6 +22,8 @@ type overallJSON struct {
 const mostRanked = 3000
 
 func (s *series) overall() *overallJSON {
+	p := s.present()
+	s = &p
 	n := len(s.values)
 	if n < 4 || n > mostRanked {
 		return nil
@@ -84,7 +86,7 @@ func (s *series) control(n int, run float64) (*controlJSON, error) {
 		z = append(z, (v-c.Target)/c.SD)
 	}
 	c.CUSUM.Limit = stat.CUSUMLimit(cusumSlack, 2*run) // two sides share it
-	c.CUSUM.Shift, c.CUSUM.Signal = stat.CUSUMARL(cusumSlack, c.CUSUM.Limit, 1), -1
+	c.CUSUM.Shift, c.CUSUM.Signal = stat.CUSUMARLTwoSided(cusumSlack, c.CUSUM.Limit, 1), -1
 	for i, p := range stat.CUSUM(z, 0, cusumSlack, c.CUSUM.Limit) {
 		if p.Signal {
 			c.CUSUM.Signal = n + i
@@ -132,6 +134,8 @@ func (s *series) counted(seconds float64) (*countsJSON, error) {
 	if !(seconds > 0 && seconds <= 3600) {
 		return nil, home.Hinted(op, "Give the window in seconds, as 15, 30 or 60.", "a window of %g s", seconds)
 	}
+	p := s.present()
+	s = &p
 	counts, sum := make([]int, len(s.values)), 0
 	for i, v := range s.values {
 		if v < 0 || v != math.Trunc(v) || v > 1e6 {

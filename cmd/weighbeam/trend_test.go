@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 )
 
 // The annual flow of the Nile, 1871 to 1970, fell after 1898, when the first dam
@@ -44,6 +45,31 @@ func TestTrend_Nile(t *testing.T) {
 	}
 	if code, out := call(t, "trend", path); code != 0 || !strings.Contains(out, "1899") {
 		t.Errorf("code %d\n%s", code, out)
+	}
+}
+
+// TestTrend_ReadsWhatSpreadsheetsWrite: a mark of UTF-8, dates without a time, and
+// values that are missing, which do not move the places of the others.
+func TestTrend_ReadsWhatSpreadsheetsWrite(t *testing.T) {
+	text := "\ufefftime,value\r\n"
+	day := time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
+	for i := range 80 {
+		value := fmt.Sprintf("%.2f", 5+0.05*float64(i*7%5)-2*float64(i/50))
+		if i%9 == 4 {
+			value = [...]string{"", "NA", "NaN"}[i%3]
+		}
+		text += day.AddDate(0, 0, i).Format(time.DateOnly) + "," + value + "\r\n"
+	}
+	code, out := call(t, "trend", "--json", "--control", "30", write(t, "sheet.csv", text))
+	var got trendJSON
+	if err := json.Unmarshal([]byte(out), &got); code != 0 || err != nil {
+		t.Fatalf("code %d, %v\n%s", code, err, out)
+	}
+	if got.N != 71 || len(got.Changepoints) != 1 || got.Changepoints[0] != 50 || got.Onset != "2025-02-20T00:00:00Z" {
+		t.Errorf("%d samples, changes %v, onset %v", got.N, got.Changepoints, got.Onset)
+	}
+	if got.Overall == nil || got.Overall.Slope >= 0 || got.Control.CUSUM.Signal != 50 {
+		t.Errorf("overall %+v, control %+v", got.Overall, got.Control)
 	}
 }
 

@@ -55,6 +55,7 @@ func DescribeTrend(times, values []float64) Trend {
 	if len(y) < 3 {
 		return trend
 	}
+	pauses := gapsBefore(t, at)
 	u := unitsOf(t, y)
 	clean, spikes := withoutSpikes(u.scale(t, y))
 	for _, i := range spikes {
@@ -69,8 +70,32 @@ func DescribeTrend(times, values []float64) Trend {
 		v := trend.Intervals[n-1]
 		trend.Changed = true
 		trend.Onset, trend.OnsetLo, trend.OnsetHi = times[trend.Changepoints[n-1]], times[v[0]], times[v[1]]
+		if before, ok := pauses[v[0]]; ok {
+			trend.OnsetLo = before
+		}
 	}
 	return trend
+}
+
+// longGap is how many times the usual spacing is a gap in which a change may have
+// begun unseen: what goes on after it is then no older than the sample before.
+const longGap = 3
+
+// gapsBefore gives, for each place in the arguments after a long gap, the time of the
+// sample before it.
+func gapsBefore(t []float64, at []int) map[int]float64 {
+	spacing := make([]float64, len(t)-1)
+	for i := range spacing {
+		spacing[i] = t[i+1] - t[i]
+	}
+	usual := Median(spacing)
+	gaps := map[int]float64{}
+	for i, d := range spacing {
+		if d > longGap*usual {
+			gaps[at[i+1]] = t[i]
+		}
+	}
+	return gaps
 }
 
 // usable are the finite pairs with ascending times and their places in the

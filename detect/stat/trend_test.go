@@ -212,3 +212,20 @@ func FuzzDescribeTrend(f *testing.F) {
 		}
 	})
 }
+
+// TestDescribeTrend_ChangeInAGap: what began while nothing was measured began at some
+// time after the last sample before the gap, not with the first after it.
+func TestDescribeTrend_ChangeInAGap(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 7))
+	var times, values []float64
+	for i := range 180 {
+		if i >= 60 && i < 120 {
+			continue
+		}
+		times, values = append(times, float64(i)), append(values, 10-0.1*max(0, float64(i)-100)+0.5*rng.NormFloat64())
+	}
+	got := DescribeTrend(times, values)
+	if !got.Changed || got.OnsetLo > 100 || got.OnsetHi < 100 || got.OnsetLo < 55 {
+		t.Errorf("onset %v between %v and %v, want 100 in it", got.Onset, got.OnsetLo, got.OnsetHi)
+	}
+}
