@@ -3,6 +3,7 @@ package door
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"html/template"
 	"io"
 	"log/slog"
@@ -300,6 +301,26 @@ func TestDoor_Guessing_IsStopped(t *testing.T) {
 	// Without a proxy in the settings, a header gives nobody fresh tries.
 	if resp, _ := e.login("ada", "sixteen tabby paws", "X-Forwarded-For", "192.0.2.9"); resp.StatusCode != 429 {
 		t.Errorf("a made-up address is believed: %d", resp.StatusCode)
+	}
+}
+
+// A guesser with many addresses has the tries that the threat model says, and those
+// of one address are one's own.
+func TestDoor_Guessing_FromManyAddresses(t *testing.T) {
+	d := &Door{}
+	d.one, d.all = limiters()
+	refused := func(from string) bool {
+		r := httptest.NewRequest(http.MethodPost, "/login", nil)
+		r.RemoteAddr = from
+		return d.tooOften(httptest.NewRecorder(), r)
+	}
+	for try := range 99 {
+		if refused(fmt.Sprintf("192.0.2.%d:1000", try/9)) {
+			t.Fatalf("try %d is one too many", try+1)
+		}
+	}
+	if refused("192.0.2.0:1000") || !refused("192.0.2.0:1000") || !refused("198.51.100.7:1000") {
+		t.Error("the eleventh of one address, or the hundred and first of all, is let in")
 	}
 }
 
