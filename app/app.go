@@ -186,8 +186,9 @@ func (a *App) startIngest(context.Context) error {
 
 func (a *App) startStages(context.Context) error {
 	a.weigher = weigh.NewRunner(a.store, weigh.Options{
-		Now: a.opt.Now, Log: a.opt.Log, Keep: time.Duration(a.cfg.KeepLoad) * 24 * time.Hour,
+		Now: a.opt.Now, Log: a.opt.Log, Keep: time.Duration(a.cfg.KeepLoad) * 24 * time.Hour, Driven: a.ownClock,
 	})
+	a.onStop(a.weigher.Close)
 	a.watcher = watch.NewRunner(a.store, watch.Options{
 		Detect:  detect.Options{FalsePerCatYear: float64(a.cfg.Detect.FalseFindings)},
 		Now:     a.weigher.Reached, // never ahead of what makes weighings

@@ -20,9 +20,10 @@ type follower struct {
 	wait     time.Duration                            // real time between two looks at the clock
 	log      *slog.Logger
 
-	mu     sync.Mutex
-	last   time.Time // real time of the last round that went well
-	failed error
+	mu       sync.Mutex
+	last     time.Time // real time of the last round that went well
+	caughtUp time.Time // and of the last one that left nothing to do, or of the start
+	failed   error
 }
 
 // gathers is which part of the time between two looks at the clock a stage lets
@@ -31,13 +32,16 @@ const gathers = 10
 
 // Run runs rounds until ctx ends.
 func (f *follower) Run(ctx context.Context) {
+	f.mu.Lock()
+	f.caughtUp = time.Now()
+	f.mu.Unlock()
 	for ctx.Err() == nil {
 		changed := f.changed()
 		more, err := f.round(ctx)
 		if ctx.Err() != nil {
 			return
 		}
-		f.note(err)
+		f.note(more, err)
 		if more {
 			continue
 		}
@@ -63,12 +67,15 @@ func pause(ctx context.Context, d time.Duration) {
 	}
 }
 
-func (f *follower) note(err error) {
+func (f *follower) note(more bool, err error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	switch {
 	case err == nil:
 		f.last = time.Now()
+		if !more {
+			f.caughtUp = f.last
+		}
 		if f.failed != nil {
 			f.log.Info("well again", "stage", f.name)
 		}
@@ -78,10 +85,13 @@ func (f *follower) note(err error) {
 	f.failed = err
 }
 
-// Health returns when the last round went well, in real time, and what is wrong
-// now, if anything is.
-func (f *follower) Health() (time.Time, error) {
+// Health returns when the last round went well, in real time, for how long there has
+// been more to do at once, and what is wrong now, if anything is.
+func (f *follower) Health() (last time.Time, behind time.Duration, err error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	return f.last, f.failed
+	if f.caughtUp.Before(f.last) {
+		behind = f.last.Sub(f.caughtUp)
+	}
+	return f.last, behind, f.failed
 }

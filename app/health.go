@@ -14,6 +14,7 @@ import (
 const (
 	silentAfter = time.Minute
 	unsettled   = 30 * time.Second
+	behindAfter = 15 * time.Minute
 )
 
 // Stage is how well one part of the program is.
@@ -83,7 +84,7 @@ func (a *App) brokerStage() Stage {
 
 // followStage is a stage that follows the journal.
 func (a *App) followStage(ctx context.Context, f *follower, end int64) Stage {
-	last, failed := f.Health()
+	last, behind, failed := f.Health()
 	s := Stage{Name: f.name, Last: last}
 	if at, err := f.position(ctx); err == nil {
 		s.Behind = max(0, end-at)
@@ -93,6 +94,9 @@ func (a *App) followStage(ctx context.Context, f *follower, end int64) Stage {
 		s.Problem = fmt.Sprintf("It failed and tries again: %v.", failed)
 	case !last.IsZero() && time.Since(last) > silentAfter:
 		s.Problem = fmt.Sprintf("It has not finished a round for %s.", time.Since(last).Round(time.Second))
+	case behind > behindAfter:
+		s.Problem = fmt.Sprintf("It has been behind for %s: %d entries of the journal wait. Let devices send less often, or give the program a faster machine.",
+			behind.Round(time.Minute), s.Behind)
 	}
 	return s
 }

@@ -149,7 +149,7 @@ func (l *liveHouse) settle() {
 func (l *liveHouse) wentRound(after time.Time) bool {
 	l.t.Helper()
 	for _, f := range l.stages {
-		last, err := f.Health()
+		last, _, err := f.Health()
 		if err != nil {
 			l.t.Fatal(err)
 		}

@@ -3,6 +3,7 @@ package weigh
 import (
 	"context"
 	"log/slog"
+	"math"
 	"slices"
 	"sync"
 	"sync/atomic"
@@ -31,6 +32,9 @@ type Options struct {
 	Now  func() time.Time // the clock of the house
 	Keep time.Duration    // for how long load is kept; 0: for ever
 	Log  *slog.Logger
+	// Driven says that the clock of the house runs as it likes, and not as that of the
+	// machine: a history is made anew at once and in one piece, however long it takes.
+	Driven bool
 }
 
 // Runner follows the journal and keeps the visits in the store up to date.
@@ -40,10 +44,13 @@ type Runner struct {
 
 	weigher *Weigher // nil where it must be made anew
 	cursor  home.Cursor
+	making  *making // nil where the history is not being made anew
+	spacing
 	moved   time.Time // when the cursor was stored
 	trimmed time.Time
 	step    int // trimStep
 	page    int // pageSize
+	slice   int // sliceSize
 
 	position atomic.Int64 // of the cursor
 
@@ -62,7 +69,11 @@ const (
 
 // NewRunner returns a Runner that has not begun.
 func NewRunner(store Store, opt Options) *Runner {
-	return &Runner{store: store, opt: opt, step: trimStep, page: pageSize}
+	r := &Runner{store: store, opt: opt, step: trimStep, page: pageSize, slice: sliceSize, spacing: spacing{rest: rest, stopwatch: time.Now}}
+	if opt.Driven {
+		r.slice, r.rest = math.MaxInt, 0
+	}
+	return r
 }
 
 func (r *Runner) reach(now time.Time) {
@@ -81,27 +92,36 @@ func (r *Runner) Reached() time.Time {
 	return r.reached
 }
 
-// Position is up to which entry of the journal everything was looked at. Zero before
-// the first round.
+// Position is up to which entry of the journal everything was looked at, and what came
+// late took its place. Zero before the first round.
 func (r *Runner) Position() int64 { return r.position.Load() }
 
-// Round deals with what is new and lets time pass. more says that the journal may
-// hold more. After an error the next round makes everything anew.
+// Round deals with what is new and lets time pass. more says that there is more to do
+// at once. What comes late holds nothing up: visits are found and named without it, and
+// the history is made anew beside that, a part in each round, when that is due. After an
+// error the next round makes everything anew. All rounds are given the same context.
 func (r *Runner) Round(ctx context.Context) (more bool, err error) {
 	// Asked before the journal is read, so that what came up to now is in it.
 	now := r.opt.Now()
-	if more, err = r.round(ctx, now); err == nil && !more {
+	caughtUp, err := r.live(ctx, now)
+	if err != nil {
+		return false, err
+	}
+	more = !caughtUp
+	if r.making != nil || r.due() {
+		more, err = true, r.makeOn(ctx, now)
+	}
+	if caughtUp {
 		r.reach(now)
 	}
-	return more, err
+	return more && err == nil, err
 }
 
-func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error) {
+// live takes in what the journal says is new. caughtUp says that this was all, and that
+// there is a weigher that knows what people said.
+func (r *Runner) live(ctx context.Context, now time.Time) (caughtUp bool, err error) {
 	if r.weigher == nil {
-		if err := r.remake(ctx, now); err != nil {
-			return false, err
-		}
-		return true, nil
+		return false, nil
 	}
 	entries, err := r.store.Journal(ctx, r.cursor.Journal, batch)
 	if err != nil {
@@ -110,15 +130,14 @@ func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error
 	w := r.weigher
 	r.weigher = nil // until the commit the weigher is ahead of the store
 	if slices.ContainsFunc(entries, said) {
-		return true, nil
+		r.Close()
+		return false, nil
 	}
 	if err := r.fresh(ctx, w, entries); err != nil {
 		return false, err
 	}
 	changed := w.Release(now)
-	if w.Late() {
-		return true, nil
-	}
+	r.owe(w)
 	next := r.cursor
 	if len(entries) > 0 {
 		next.Journal = entries[len(entries)-1].ID
@@ -131,13 +150,16 @@ func (r *Runner) round(ctx context.Context, now time.Time) (more bool, err error
 	}
 	r.reachEntry(w, next)
 	if len(entries) < batch {
-		return false, r.trim(ctx, now)
+		return true, r.trim(ctx, now)
 	}
-	return true, nil
+	return false, nil
 }
 
 func (r *Runner) reachEntry(w *Weigher, c home.Cursor) {
 	r.weigher, r.cursor = w, c
+	if r.owed {
+		return // the position stays before what came late
+	}
 	r.position.Store(c.Journal)
 }
 

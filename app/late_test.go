@@ -1,0 +1,108 @@
+package app
+
+import (
+	"io"
+	"log/slog"
+	"strings"
+	"testing"
+	"time"
+
+	"weighbeam/detect/watch"
+	"weighbeam/home"
+	"weighbeam/ingest/weigh"
+	"weighbeam/store"
+)
+
+// stepped is a house whose stages run round by round, by a clock that the test sets.
+type stepped struct {
+	*testing.T
+	db      *store.DB
+	now     time.Time
+	weigher *weigh.Runner
+	watcher *watch.Runner
+	turns   []home.Transition
+}
+
+func newStepped(t *testing.T, now time.Time) *stepped {
+	t.Helper()
+	s := &stepped{T: t, db: openStore(t, t.TempDir()), now: now}
+	t.Cleanup(func() { s.db.Close() })
+	h := home.Household{Cats: []home.Cat{{ID: "juniper", Name: "Juniper", WeightKg: 4}}, Scales: []home.Scale{{ID: "box-1", Kind: home.LitterBox}}}
+	if err := s.db.SetHousehold(t.Context(), h); err != nil {
+		t.Fatal(err)
+	}
+	s.start()
+	return s
+}
+
+// start begins the stages, as a start of the program does.
+func (s *stepped) start() {
+	s.weigher = weigh.NewRunner(s.db, weigh.Options{Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	s.watcher = watch.NewRunner(s.db, watch.Options{Now: s.weigher.Reached, Decided: func() {}, Owed: func(t home.Transition, _ time.Time) []home.Notice {
+		s.turns = append(s.turns, t)
+		return nil
+	}})
+	s.round()
+	s.round() // the first one made the history
+}
+
+// say stores a batch and runs each stage once.
+func (s *stepped) say(b home.Batch) {
+	s.Helper()
+	if _, err := s.db.Append(s.Context(), b); err != nil {
+		s.Fatal(err)
+	}
+	s.round()
+}
+
+func (s *stepped) round() {
+	s.Helper()
+	if _, err := s.weigher.Round(s.Context()); err != nil {
+		s.Fatal(err)
+	}
+	if _, err := s.watcher.Round(s.Context()); err != nil {
+		s.Fatal(err)
+	}
+}
+
+func (s *stepped) load(at time.Time, kg float64) home.Reading {
+	return home.Reading{Source: "box-1", Quantity: home.Load, Time: at, Arrived: s.now, Value: kg, Clock: home.ByDevice}
+}
+
+// A red flag is told in the round in which it was entered, though a scale sends out of
+// order all the time.
+func TestStages_RedFlag_WaitsForNothing(t *testing.T) {
+	noon := time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC)
+	s := newStepped(t, noon)
+	for range 60 {
+		s.now = s.now.Add(time.Second)
+		s.say(home.Batch{Readings: []home.Reading{s.load(s.now, 5), s.load(s.now.Add(-1500*time.Millisecond), 5)}})
+	}
+	s.now = s.now.Add(time.Second)
+	s.say(home.Batch{
+		Readings: []home.Reading{s.load(s.now, 5), s.load(s.now.Add(-1500*time.Millisecond), 5)},
+		Checks:   []home.HomeCheck{{ID: "x", Cat: "juniper", Time: s.now, RedFlags: []home.RedFlag{home.Collapse}}},
+	})
+	if len(s.turns) != 1 || s.turns[0].Finding.Sign != home.RedFlagSeen || !s.turns[0].At.Equal(s.now) {
+		t.Errorf("told %+v", s.turns)
+	}
+}
+
+// A stage that has more to do at once for a quarter of an hour is not well, and says so.
+func TestApp_Stages_Behind(t *testing.T) {
+	a := &App{store: openStore(t, t.TempDir())}
+	t.Cleanup(func() { a.store.Close() })
+	f := a.follower("weigh", nil)
+	problem := func() string { return a.followStage(t.Context(), f, 0).Problem }
+	f.caughtUp = time.Now().Add(-14 * time.Minute)
+	if f.note(true, nil); problem() != "" {
+		t.Errorf("after 14 minutes: %s", problem())
+	}
+	f.caughtUp = time.Now().Add(-16 * time.Minute)
+	if f.note(true, nil); !strings.Contains(problem(), "behind for 16m") {
+		t.Errorf("after 16 minutes: %q", problem())
+	}
+	if f.note(false, nil); problem() != "" {
+		t.Errorf("with nothing left: %s", problem())
+	}
+}
