@@ -85,7 +85,24 @@ func TestOpen_FilesAreForTheOwnerAlone(t *testing.T) {
 	if err := Backup(t.Context(), path, to); err != nil {
 		t.Fatal(err)
 	}
-	for _, file := range []string{path, path + "-wal", to} {
+	sealed, plain, keys, again := filepath.Join(dir, "saved.age"), filepath.Join(dir, "plain.db"), filepath.Join(dir, "keys"), filepath.Join(dir, "again.db")
+	key, err := age.GenerateX25519Identity()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(keys, []byte(key.String()+"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := SealedBackup(t.Context(), path, sealed, key.Recipient().String()); err != nil {
+		t.Fatal(err)
+	}
+	if err := Unseal(sealed, keys, plain); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Restore(t.Context(), plain, again, time.Now()); err != nil {
+		t.Fatal(err)
+	}
+	for _, file := range []string{path, path + "-wal", to, sealed, plain, again} {
 		info, err := os.Stat(file)
 		if err != nil || info.Mode().Perm()&0o077 != 0 {
 			t.Errorf("%s: %v, %v", file, info, err)
