@@ -56,6 +56,7 @@ type App struct {
 	claiming sync.Mutex  // one change of the household at a time
 
 	retelling sync.Mutex // one change of who is told at a time
+	silenced  bool       // nobody is told any more; guarded by retelling
 
 	telling  atomic.Pointer[telling] // see told
 	answers  *answers

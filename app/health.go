@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"weighbeam/app/door"
+	"weighbeam/notify"
 )
 
 // How long, in real time, a stage may be silent or behind before that is told.
@@ -101,16 +102,21 @@ func (a *App) followStage(ctx context.Context, f *follower, end int64) Stage {
 	return s
 }
 
-func (a *App) notifyStage() Stage {
+func (a *App) notifyStage() Stage { return notifyStage(a.told().sender.Health(), time.Now()) }
+
+func notifyStage(h notify.Health, now time.Time) Stage {
 	s := Stage{Name: "notify"}
-	h := a.told().sender.Health()
 	for _, c := range h.Channels {
 		s.Behind += int64(c.Waiting)
 		if c.Took.After(s.Last) {
 			s.Last = c.Took
 		}
 	}
-	if problems := h.Problems(); len(problems) > 0 {
+	problems := h.Problems()
+	if idle := now.Sub(h.Looked); idle > notify.DefaultIdle+silentAfter {
+		problems = []string{fmt.Sprintf("It has not looked for what is due for %s.", idle.Round(time.Second))}
+	}
+	if len(problems) > 0 {
 		s.Problem = problems[0]
 	}
 	return s

@@ -40,6 +40,7 @@ func (a *App) SetHousehold(ctx context.Context, h home.Household) error {
 	if err := a.router.SetHousehold(h); err != nil {
 		return err
 	}
+	ctx = context.WithoutCancel(ctx) // a browser that gives up leaves nothing half done
 	if err := a.store.SetHousehold(ctx, h); err != nil {
 		return errors.Join(err, a.router.SetHousehold(*a.house.Load()))
 	}

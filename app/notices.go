@@ -18,12 +18,12 @@ func (a *App) startNotify(ctx context.Context) (err error) {
 	if a.answers, err = newAnswers(a); err != nil {
 		return err
 	}
-	t, err := a.tell(ctx, a.told().cfg)
+	tell, err := a.teller(ctx, a.told().cfg)
 	if err != nil {
 		return err
 	}
-	a.telling.Store(t)
-	a.onStop(func() { a.told().stop() })
+	a.telling.Store(tell())
+	a.onStop(a.silence)
 	a.follow("watch", a.watcher)
 	a.follow("weigh", a.weigher)
 	a.spawn((&digester{app: a}).run)

@@ -151,6 +151,7 @@ func (a *App) readTold(ctx context.Context) error {
 
 // retell lets those be told whom h names. What is under way to the others ends first,
 // as when the program stops: nothing is lost, and what was cut short is sent again.
+// All that can fail is done before that, so that there is never nobody who tells.
 func (a *App) retell(ctx context.Context, h home.Household) error {
 	a.retelling.Lock()
 	defer a.retelling.Unlock()
@@ -160,23 +161,25 @@ func (a *App) retell(ctx context.Context, h home.Household) error {
 	}
 	was := a.told()
 	cfg, err := a.cfg.With(h, secrets)
+	if err != nil || cfg.tellsLike(was.cfg) || a.silenced {
+		return err
+	}
+	tell, err := a.teller(ctx, cfg)
 	if err != nil {
 		return err
 	}
-	if cfg.tellsLike(was.cfg) {
-		return nil
-	}
 	was.stop()
-	next, err := a.tell(ctx, cfg)
-	if err != nil {
-		// Tried before anything was stored, so that this is no mistake of the person's.
-		next, _ = a.tell(ctx, was.cfg)
-	}
-	if next != nil {
-		a.telling.Store(next)
-		a.serveAnew()
-	}
-	return err
+	a.telling.Store(tell())
+	a.serveAnew()
+	return nil
+}
+
+// silence stops the sender for good.
+func (a *App) silence() {
+	a.retelling.Lock()
+	defer a.retelling.Unlock()
+	a.silenced = true
+	a.told().stop()
 }
 
 // tellsLike reports whether c says of who is told, and of what the house goes by, the
@@ -194,8 +197,8 @@ func (a *App) now() Config {
 	return a.cfg
 }
 
-// tell makes what tells those whom cfg names, and lets it run.
-func (a *App) tell(ctx context.Context, cfg Config) (*telling, error) {
+// teller makes ready what tells those whom cfg names. What it returns lets it run.
+func (a *App) teller(ctx context.Context, cfg Config) (func() *telling, error) {
 	routes, err := cfg.routes(func(channel string) (notify.Transport, error) { return push.New(a.pushing, a.book, channel), nil })
 	if err != nil {
 		return nil, err
@@ -204,15 +207,20 @@ func (a *App) tell(ctx context.Context, cfg Config) (*telling, error) {
 	if err != nil {
 		return nil, err
 	}
-	sender := notify.New(a.store, routes, notify.Options{
-		Now: a.opt.Now, Idle: a.idle(), Log: a.opt.Log, Reactions: a.store.Reactions, Known: known, Remember: a.store.SaveChannel,
-		Chart: a.chart(),
-	})
-	runCtx, cancel := context.WithCancel(context.Background())
-	var running sync.WaitGroup
-	running.Go(func() { sender.Run(runCtx) })
-	return &telling{cfg: cfg, own: cfg.ownTopics(), sender: sender, stop: func() {
-		cancel()
-		running.Wait()
-	}}, nil
+	return func() *telling {
+		if now, err := a.store.Channels(ctx); err == nil {
+			known = now // with what the sender before has remembered at its end
+		}
+		sender := notify.New(a.store, routes, notify.Options{
+			Now: a.opt.Now, Idle: a.idle(), Log: a.opt.Log, Reactions: a.store.Reactions, Known: known, Remember: a.store.SaveChannel,
+			Chart: a.chart(),
+		})
+		runCtx, cancel := context.WithCancel(context.Background())
+		var running sync.WaitGroup
+		running.Go(func() { sender.Run(runCtx) })
+		return &telling{cfg: cfg, own: cfg.ownTopics(), sender: sender, stop: func() {
+			cancel()
+			running.Wait()
+		}}
+	}, nil
 }

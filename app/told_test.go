@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"weighbeam/home"
+	"weighbeam/notify"
 	"weighbeam/notify/desk"
 )
 
@@ -220,5 +221,62 @@ func TestApp_Ways_HoldAtOnce(t *testing.T) {
 	}
 	if before == a.told().sender {
 		t.Error("the sender is the one of before")
+	}
+}
+
+// A browser that gives up while the household changes, and a change that cannot be
+// made ready, leave somebody who tells.
+func TestApp_Retell_CutShort_StillTells(t *testing.T) {
+	r := newReceiver(t)
+	a := startTold(t, filepath.Join(t.TempDir(), "house.db"), "[[webhook]]\nname = \"lamp\"\nurl = \""+r.URL+"\"\n")
+	plum := home.Household{Cats: []home.Cat{{ID: "plum", Name: "Plum"}}}
+	if err := a.SetHousehold(t.Context(), plum); err != nil {
+		t.Fatal(err)
+	}
+	ctx, giveUp := context.WithCancel(t.Context())
+	before := a.told()
+	plum.Units = "lb"
+	a.retelling.Lock()
+	done := make(chan error, 1)
+	go func() { done <- a.SetHousehold(ctx, plum) }()
+	waits(t, "it is stored", func() bool { return a.house.Load().Units == "lb" })
+	giveUp()
+	a.retelling.Unlock()
+	if err := <-done; err != nil || a.told() == before || a.now().Units.text != "lb" {
+		t.Fatalf("%v; it goes by %q", err, a.now().Units.text)
+	}
+	flagged(t, a, "plum")
+	waits(t, "the finding is told", func() bool { return len(r.took()) == 1 })
+	if s := a.notifyStage(); s.Problem != "" {
+		t.Error(s.Problem)
+	}
+	// A store that fails is found out before the sender stops, and one that was
+	// stopped for good stays so.
+	stopped := false
+	was := *a.told()
+	was.stop = func() { stopped = true }
+	broken := &App{cfg: a.cfg, opt: a.opt, store: a.store, silenced: true}
+	broken.telling.Store(&was)
+	plum.Units = "kg"
+	if err := broken.retell(t.Context(), plum); err != nil || stopped {
+		t.Errorf("while the program stops: %v, stopped: %v", err, stopped)
+	}
+	broken.silenced = false
+	a.Stop()
+	if err := broken.retell(t.Context(), plum); err == nil || stopped {
+		t.Errorf("with the store closed: %v, stopped: %v", err, stopped)
+	}
+}
+
+// A sender that does not look for what is due any more is no well one.
+func TestNotifyStage_NobodyLooks(t *testing.T) {
+	now := time.Now()
+	for looked, problem := range map[time.Duration]string{
+		notify.DefaultIdle: "", // asleep, as it may be
+		8 * time.Minute:    "It has not looked for what is due for 8m0s.",
+	} {
+		if s := notifyStage(notify.Health{Looked: now.Add(-looked)}, now); s.Problem != problem {
+			t.Errorf("%v: %q", looked, s.Problem)
+		}
 	}
 }

@@ -15,6 +15,7 @@ import (
 type Health struct {
 	Channels []ChannelHealth // by name
 	Lag      time.Duration   // since the longest due notice that waits was due
+	Looked   time.Time       // when it last began to look for what is due, or was made, by the machine's clock
 	Store    string          // why the store could not be asked last time, "" if it could
 }
 
@@ -150,6 +151,13 @@ func (s *Sender) noteStore(op string, err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.health.Store = op + ": " + err.Error()
+}
+
+// noteLook notes that the sender is at work.
+func (s *Sender) noteLook(at time.Time) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.health.Looked = at
 }
 
 // noteDue notes that the store answered, and with what.

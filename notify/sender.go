@@ -71,6 +71,7 @@ func New(store Store, routes []Route, opts Options) *Sender {
 	for _, r := range routes {
 		s.lanes[r.Name] = newLane(s, r)
 	}
+	s.noteLook(time.Now())
 	s.recall(opts.Known)
 	return s
 }
@@ -163,6 +164,7 @@ func (s *Sender) Try(ctx context.Context, channel string) error {
 
 // look hands every due notice to its lane and returns how long to sleep.
 func (s *Sender) look(ctx context.Context) time.Duration {
+	s.noteLook(time.Now())
 	now := s.opts.Now()
 	if err := s.fill(ctx, now); err != nil {
 		return s.trouble(ctx, "look for due notices", err)
