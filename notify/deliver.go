@@ -222,8 +222,8 @@ func (l *lane) done(ctx context.Context, n home.Notice) {
 		return
 	}
 	l.drop(n.ID)
-	if n.State != home.Waiting {
-		l.s.count(n)
+	if n.State == home.GivenUp {
+		l.s.noteGivenUp(n)
 	}
 }
 

@@ -19,19 +19,18 @@ type Health struct {
 	Store    string          // why the store could not be asked last time, "" if it could
 }
 
-// ChannelHealth is how one channel fares.
+// ChannelHealth is how one channel fares now: all of it is over once the channel takes
+// something. How many notices ended how is counted in the store.
 type ChannelHealth struct {
-	Channel  string
-	Took     time.Time // when it last took something; zero for never
-	Failed   time.Time // when it last did not; zero for never
-	Since    time.Time // the first failure since it last took something; zero for none
-	Why      string    // why it did not, without secrets
-	InARow   int       // failures since it last took something
-	Lost     bool      // an urgent notice was given up since it last took something
-	Waiting  int       // notices that are due over it
-	Sent     int       // notices it took since the start
-	GivenUp  int       // notices given up since the start
-	Withheld int       // notices withheld when they were due, since the start
+	Channel string
+	Took    time.Time // when it last took something; zero for never
+	Failed  time.Time // when it last did not; zero for never
+	Since   time.Time // the first failure since it last took something; zero for none
+	Why     string    // why it did not, without secrets
+	InARow  int       // failures since it last took something
+	GivenUp int       // notices given up since it last took something
+	Lost    bool      // an urgent one was among them
+	Waiting int       // notices that are due over it
 }
 
 // Well reports whether the channel took the last thing it was given.
@@ -92,7 +91,7 @@ func (s *Sender) note(channel string, change func(*ChannelHealth)) {
 }
 
 func (s *Sender) noteTook(channel string, now time.Time) {
-	s.note(channel, func(c *ChannelHealth) { c.Took, c.Since, c.InARow, c.Lost = now, time.Time{}, 0, false })
+	s.note(channel, func(c *ChannelHealth) { c.Took, c.Since, c.InARow, c.GivenUp, c.Lost = now, time.Time{}, 0, 0, false })
 }
 
 func (s *Sender) noteFailed(channel, why string, now time.Time) {
@@ -132,19 +131,8 @@ func (s *Sender) remember(ctx context.Context, channel string) {
 	}
 }
 
-// count counts a notice that reached a final state.
-func (s *Sender) count(n home.Notice) {
-	s.note(n.Channel, func(c *ChannelHealth) {
-		switch n.State {
-		case home.Sent:
-			c.Sent++
-		case home.GivenUp:
-			c.GivenUp++
-			c.Lost = c.Lost || urgent(n)
-		case home.Withheld:
-			c.Withheld++
-		}
-	})
+func (s *Sender) noteGivenUp(n home.Notice) {
+	s.note(n.Channel, func(c *ChannelHealth) { c.GivenUp, c.Lost = c.GivenUp+1, c.Lost || urgent(n) })
 }
 
 func (s *Sender) noteStore(op string, err error) {

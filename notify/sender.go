@@ -224,17 +224,16 @@ func (s *Sender) sleep(ctx context.Context, now time.Time) time.Duration {
 }
 
 // dispatch gives n to its lane and reports whether it was new there. A notice
-// for a channel that is no longer configured is given up.
+// for a channel that there is no more is withheld: nobody is waiting for it.
 func (s *Sender) dispatch(ctx context.Context, n home.Notice) bool {
 	if l, ok := s.lanes[n.Channel]; ok {
 		return l.add(n)
 	}
-	n.State, n.Reason, n.Decided = home.GivenUp, "The channel is no longer configured.", s.opts.Now().UTC()
+	n.State, n.Reason, n.Decided = home.Withheld, "The channel is no longer configured.", s.opts.Now().UTC()
 	if err := s.store.SettleNotice(ctx, n); err != nil {
 		s.trouble(ctx, "settle a notice", err)
 		return false
 	}
-	s.count(n)
 	return true
 }
 

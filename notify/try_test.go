@@ -3,6 +3,7 @@ package notify
 import (
 	"context"
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -134,7 +135,8 @@ func TestSender_Run_Stops(t *testing.T) {
 	}
 }
 
-// A notice for a channel that was taken out of the configuration is given up, and says so.
+// A notice for a channel that was taken out of the configuration is withheld, and says
+// so: nothing is wrong with that.
 func TestSender_Run_ChannelGone(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		m := newMemory()
@@ -142,8 +144,38 @@ func TestSender_Run_ChannelGone(t *testing.T) {
 		s := start(t, immortal(m), nil, Options{})
 		defer s.stop()
 		synctest.Wait()
-		if n := m.only(t, home.Raised); n.State != home.GivenUp || !strings.Contains(n.Reason, "no longer configured") {
+		if n := m.only(t, home.Raised); n.State != home.Withheld || !strings.Contains(n.Reason, "no longer configured") {
 			t.Errorf("%s: %s", n.State, n.Reason)
+		}
+		if h := s.Health(); len(h.Problems()) > 0 || len(h.Channels) > 0 {
+			t.Errorf("health is %+v", h)
+		}
+	})
+}
+
+// That a notice had to be given up is a problem until the channel takes something.
+func TestSender_Health_GivenUpIsOver(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m := newMemory()
+		phone := &receiver{behave: func(_ context.Context, try int, _ Message) (bool, error) {
+			if try <= 2 {
+				return false, Refused("no such number")
+			}
+			return true, nil
+		}}
+		s := start(t, immortal(m), []Route{{Channel{Name: "phone"}, phone}}, Options{})
+		defer s.stop()
+		for i, want := range []ChannelHealth{{InARow: 1, GivenUp: 1}, {InARow: 2, GivenUp: 2, Lost: true}, {}} {
+			raise(m, policy(Channel{Name: "phone"}), fmt.Sprintf("cat-%d", i), []home.Urgency{home.Mention, home.Today, home.Mention}[i])
+			s.Wake()
+			synctest.Wait()
+			h := s.Health()
+			if c := h.Channels[0]; c.InARow != want.InARow || c.GivenUp != want.GivenUp || c.Lost != want.Lost || (len(h.Problems()) == 2) != (want.GivenUp > 0) {
+				t.Errorf("after notice %d: %+v, %q", i, c, h.Problems())
+			}
+		}
+		if p := s.Health().Problems(); p != nil {
+			t.Errorf("it took the last one, and health still says %q", p)
 		}
 	})
 }
