@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"slices"
 	"time"
 
 	"weighbeam/home"
@@ -24,9 +23,6 @@ const farAhead = 48 * time.Hour
 
 // run looks at the clock of the house from time to time until ctx ends.
 func (g *digester) run(ctx context.Context) {
-	if !slices.ContainsFunc(g.app.told().cfg.rules(), func(c notify.Channel) bool { return c.Digest.On }) {
-		return
-	}
 	failing := false
 	for ctx.Err() == nil {
 		err := g.round(ctx)
