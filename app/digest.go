@@ -17,9 +17,9 @@ type digester struct{ app *App }
 // that hour goes with it.
 const digestLead = time.Minute
 
-// farAhead is how far the last digest may lie in the future before the clock is
+// digestAhead is how far the last digest may lie in the future before the clock is
 // taken to have been wrong when it was made.
-const farAhead = 48 * time.Hour
+const digestAhead = 48 * time.Hour
 
 // run looks at the clock of the house from time to time until ctx ends.
 func (g *digester) run(ctx context.Context) {
@@ -56,7 +56,7 @@ func (g *digester) make(ctx context.Context, c notify.Channel, now time.Time) er
 	if err != nil {
 		return err
 	}
-	if last.Tick.IsZero() || last.Tick.After(now.Add(farAhead)) { // the first one comes at the next hour
+	if last.Tick.IsZero() || last.Tick.After(now.Add(digestAhead)) { // the first one comes at the next hour
 		return g.app.store.Decide(ctx, home.Decision{Cursor: home.Cursor{Name: name, Tick: now}})
 	}
 	at := c.Digest.Next(last.Tick)

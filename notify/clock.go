@@ -26,8 +26,8 @@ func (c *clockWatch) setBack() bool {
 	return back
 }
 
-// farAhead is more than any pause between two tries can be.
-const farAhead = 3 * time.Hour
+// longestPause is longer than any pause between two tries can be.
+const longestPause = 3 * time.Hour
 
 // mend brings forward the notices that were dated by a clock that ran ahead:
 // otherwise they would wait until the right clock shows that date. A hold by a
@@ -62,7 +62,7 @@ func mended(n home.Notice, now time.Time) (time.Time, bool) {
 	case n.Created.After(now.Add(time.Minute)):
 		due := now.Add(n.Due.Sub(n.Created))
 		return due, due.Before(n.Due)
-	case n.Attempts > 0 && n.Due.After(now.Add(farAhead)):
+	case n.Attempts > 0 && n.Due.After(now.Add(longestPause)):
 		return now, true
 	}
 	return n.Due, false

@@ -24,9 +24,9 @@ func (c Channel) Words() string {
 	}
 	switch {
 	case c.For != "":
-		parts = append(parts, fmt.Sprintf("but only what %s has not taken after %s", c.For, span(c.After)))
+		parts = append(parts, fmt.Sprintf("but only what %s has not taken after %s", c.For, spell(c.After)))
 	case c.After > 0:
-		parts = append(parts, fmt.Sprintf("but only if nobody has reacted after %s", span(c.After)))
+		parts = append(parts, fmt.Sprintf("but only if nobody has reacted after %s", spell(c.After)))
 	}
 	if c.Digest.On {
 		parts = append(parts, "what can wait at "+c.Digest.At.String())
@@ -37,8 +37,8 @@ func (c Channel) Words() string {
 	return strings.Join(parts, ", ")
 }
 
-// span is a length of time as a person says it, in its largest whole unit.
-func span(d time.Duration) string {
+// spell is a length of time as a person says it, in its largest whole unit.
+func spell(d time.Duration) string {
 	for _, u := range []struct {
 		of        time.Duration
 		one, many string

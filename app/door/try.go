@@ -13,14 +13,14 @@ import (
 // How often may be tried: OWASP asks for a limit and names none; ten tries in
 // five minutes leave a person room and a guesser some three thousand a day.
 const (
-	span       = 5 * time.Minute
+	tryWindow  = 5 * time.Minute
 	triesOfOne = 10
 	triesOfAll = 100
 )
 
 func limiters() (one, all *httprate.RateLimiter) {
 	quiet := httprate.WithResponseHeaders(httprate.ResponseHeaders{RetryAfter: "Retry-After"})
-	return httprate.NewRateLimiter(triesOfOne, span, quiet), httprate.NewRateLimiter(triesOfAll, span, quiet)
+	return httprate.NewRateLimiter(triesOfOne, tryWindow, quiet), httprate.NewRateLimiter(triesOfAll, tryWindow, quiet)
 }
 
 // tooOften counts a try and reports whether it is one too many.
