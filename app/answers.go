@@ -98,10 +98,14 @@ func (s *answers) given(ctx context.Context, finding, id string) (home.Reaction,
 	return all[i], true, err
 }
 
-// React keeps an answer. Of two by one link that came at the same moment the
-// second is refused, unless it says the same.
+// React keeps an answer, and in one with it what a snooze makes of the reminders. Of two
+// by one link that came at the same moment the second is refused, unless it says the same.
 func (s *answers) React(ctx context.Context, r home.Reaction) error {
-	if err := s.app.store.React(ctx, r); err != nil {
+	reminders, err := s.snoozed(ctx, r)
+	if err != nil {
+		return err
+	}
+	if err := s.app.store.React(ctx, r, reminders); err != nil {
 		return err
 	}
 	kept, _, err := s.given(ctx, r.Finding, r.ID)
@@ -110,32 +114,21 @@ func (s *answers) React(ctx context.Context, r home.Reaction) error {
 		return err
 	case kept.Kind != r.Kind || kept.Note != r.Note:
 		return &home.Error{Op: "answer", Hint: "Somebody answered by this link a moment ago: answer on the page of the finding.", Err: errUsed}
-	case r.Kind == home.Snoozed:
-		return s.snooze(ctx, r)
 	}
+	s.app.told().sender.Wake()
 	return nil
 }
 
-// snooze moves the next reminder of each channel to the end of the snooze, so
-// that whoever asked to be reminded then is, and makes one where none waits.
-func (s *answers) snooze(ctx context.Context, r home.Reaction) error {
+// snoozed are the reminders as they stand after a snooze: the next one of each channel
+// waits for its end, so that whoever asked to be reminded then is.
+func (s *answers) snoozed(ctx context.Context, r home.Reaction) ([]home.Notice, error) {
+	if r.Kind != home.Snoozed {
+		return nil, nil
+	}
 	f, err := s.app.store.Finding(ctx, r.Finding)
 	if err != nil || !f.Open() {
-		return err
+		return nil, err
 	}
 	notices, err := s.app.store.Notices(ctx, r.Finding)
-	if err != nil {
-		return err
-	}
-	moved, added := s.app.policy().Snooze(f, notices, r)
-	for _, n := range moved {
-		if err := s.app.store.SettleNotice(ctx, n); err != nil {
-			return err
-		}
-	}
-	if len(added) > 0 {
-		err = s.app.store.Decide(ctx, home.Decision{Cursor: home.Cursor{Name: "answers", Tick: r.At}, Notices: added})
-	}
-	s.app.told().sender.Wake()
-	return err
+	return s.app.policy().Snooze(f, notices, r), err
 }

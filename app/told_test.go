@@ -62,7 +62,7 @@ func filledIn(t *testing.T, a *App, path string, form url.Values) (status int, a
 
 func startTold(t *testing.T, data, settings string) *App {
 	t.Helper()
-	cfg, err := ParseConfig(fmt.Appendf(nil, "data = %q\nlisten = \"127.0.0.1:0\"\n[broker]\nlisten = \"127.0.0.1:0\"\n%s", data, settings))
+	cfg, err := ParseConfig(fmt.Appendf(nil, "data = %q\nlisten = \"127.0.0.1:0\"\n%s[broker]\nlisten = \"127.0.0.1:0\"\n", data, settings))
 	if err != nil {
 		t.Fatal(err)
 	}

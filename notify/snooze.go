@@ -12,9 +12,9 @@ const ReasonSnoozeEnds = "Asked for by a person: a reminder when the snooze ends
 
 // Snooze is what a snooze changes: for each channel that is reminded at all, one
 // reminder at its end. The next that waits is moved there, later ones that would
-// fall together with it are withheld, and where none waits one is added. notices
-// are all those about f.
-func (p Policy) Snooze(f home.Finding, notices []home.Notice, r home.Reaction) (moved, added []home.Notice) {
+// fall together with it are withheld, and where none waits there is a new one. notices
+// are all those about f; only those that are others then are returned.
+func (p Policy) Snooze(f home.Finding, notices []home.Notice, r home.Reaction) (changed []home.Notice) {
 	for _, c := range p.Channels {
 		if c.After > 0 || f.Urgency.Rank() < c.Least.Rank() {
 			continue
@@ -24,19 +24,19 @@ func (p Policy) Snooze(f home.Finding, notices []home.Notice, r home.Reaction) (
 		})
 		slices.SortFunc(waiting, func(a, b home.Notice) int { return a.Due.Compare(b.Due) })
 		if len(waiting) == 0 {
-			added = append(added, p.reminder(c, f, r))
+			changed = append(changed, p.reminder(c, f, r))
 			continue
 		}
 		waiting[0].Due, waiting[0].Reason, waiting[0].Decided = c.awake(f, r.Until), ReasonSnoozeEnds, r.At
-		moved = append(moved, waiting[0])
+		changed = append(changed, waiting[0])
 		for _, n := range waiting[1:] {
 			if !n.Due.After(r.Until.Add(12 * time.Hour)) {
 				n.State, n.Reason, n.Decided = home.Withheld, ReasonSnoozed, r.At
-				moved = append(moved, n)
+				changed = append(changed, n)
 			}
 		}
 	}
-	return moved, added
+	return changed
 }
 
 // reminder is one for the end of a snooze. The same snooze gives the same id.

@@ -57,6 +57,24 @@ func (w *work) owe(n home.Notice) error {
 	return w.step(n)
 }
 
+// stand enters a notice that is new, and changes one that waits and was never tried.
+// What was sent or withheld meanwhile stays so.
+func (w *work) stand(n home.Notice) error {
+	res, err := w.ExecContext(w.ctx, `UPDATE notice SET state = ?, reason = ?, due = ?, decided = ? WHERE id = ? AND state = 'waiting' AND attempts = 0`,
+		string(n.State), n.Reason, micros(n.Due), micros(n.Decided), n.ID)
+	if err != nil {
+		return err
+	}
+	rows, err := res.RowsAffected()
+	switch {
+	case err != nil:
+		return err
+	case rows == 0:
+		return w.owe(n)
+	}
+	return w.step(n)
+}
+
 // step keeps what was decided about n. The same decision made again, as while one
 // notice waits for another, is one step.
 func (w *work) step(n home.Notice) error {

@@ -74,26 +74,40 @@ func (db *DB) Namings(ctx context.Context) ([]home.Naming, error) {
 		ORDER BY d.start, s.text`)
 }
 
-// React keeps what a person said to a finding. The same reaction sent twice is one.
-func (db *DB) React(ctx context.Context, r home.Reaction) error {
-	if err := r.Valid(); err != nil {
-		return &home.Error{Op: "store a reaction", Err: err}
-	}
+// React keeps what a person said to a finding, and with it the notices as they stand
+// from then on: one that still waits and was never tried is changed, one that is new is
+// entered. The same reaction sent twice is one, and changes no notice again.
+func (db *DB) React(ctx context.Context, r home.Reaction, notices []home.Notice) error {
 	if _, err := db.Finding(ctx, r.Finding); err != nil {
 		return err
 	}
-	return db.ImportReaction(ctx, r)
+	return db.react(ctx, r, notices)
 }
 
 // ImportReaction keeps what a person said to a finding that is still to be made.
 func (db *DB) ImportReaction(ctx context.Context, r home.Reaction) error {
+	return db.react(ctx, r, nil)
+}
+
+func (db *DB) react(ctx context.Context, r home.Reaction, notices []home.Notice) error {
 	if err := r.Valid(); err != nil {
 		return &home.Error{Op: "store a reaction", Err: err}
 	}
 	return db.tx(ctx, "store a reaction", func(w *work) error {
-		_, err := w.ExecContext(ctx, `INSERT INTO reaction (id, finding, kind, at, until, by_whom, note) VALUES (?,?,?,?,?,?,?)
+		res, err := w.ExecContext(ctx, `INSERT INTO reaction (id, finding, kind, at, until, by_whom, note) VALUES (?,?,?,?,?,?,?)
 			ON CONFLICT DO NOTHING`, r.ID, r.Finding, string(r.Kind), r.At.UnixMicro(), micros(r.Until), r.By, r.Note)
-		return err
+		if err != nil {
+			return err
+		}
+		if rows, err := res.RowsAffected(); err != nil || rows == 0 {
+			return err
+		}
+		for _, n := range notices {
+			if err := w.stand(n); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 }
 
