@@ -59,6 +59,7 @@ type App struct {
 	silenced  bool       // nobody is told any more; guarded by retelling
 
 	telling  atomic.Pointer[telling] // see told
+	echoes   atomic.Int64            // notices of ours that came back from a broker
 	answers  *answers
 	book     *push.Book // browsers that ask to be told
 	pushing  push.Config
@@ -167,6 +168,9 @@ func (a *App) startIngest(context.Context) error {
 	router, err := ingest.NewRouter(*a.house.Load())
 	if err != nil {
 		return err
+	}
+	if err := a.told().cfg.crossed(*a.house.Load()); err != nil {
+		a.opt.Log.Error("notices go where a scale listens, and will be set aside there", "err", err, "hint", home.Hint(err))
 	}
 	a.router, a.hearing = router, ingest.NewHearing()
 	a.appender = ingest.NewAppender(a.store, router, ingest.Options{Now: a.opt.Now, Log: a.opt.Log, Hearing: a.hearing})

@@ -49,14 +49,14 @@ func (a *App) SetHousehold(ctx context.Context, h home.Household) error {
 }
 
 // reachable refuses contacts whose names or rules do not fit the channels of the
-// settings. One that lacks its password is taken: it can be typed afterwards.
+// settings, and notices where a scale listens. One that lacks its password is taken: it can be typed afterwards.
 func (a *App) reachable(ctx context.Context, h home.Household) error {
 	secrets, err := a.store.Secrets(ctx)
 	if err != nil {
 		return err
 	}
-	_, err = a.cfg.With(h, secrets)
-	return err
+	cfg, err := a.cfg.With(h, secrets)
+	return firstOf(err, cfg.crossed(h))
 }
 
 // Reach says what keeps a contact from being reached with that secret, or with the one

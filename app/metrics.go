@@ -28,11 +28,12 @@ var (
 	descOpen   = prometheus.NewDesc("weighbeam_findings_open", "Findings that stand.", []string{"subject", "sign", "urgency"}, nil)
 	descSize   = prometheus.NewDesc("weighbeam_store_bytes", "Size of the store with its write-ahead log.", nil, nil)
 	descHeard  = prometheus.NewDesc("weighbeam_source_last_reading_timestamp_seconds", "Time of the newest reading of a source.", []string{"source"}, nil)
+	descEchoes = prometheus.NewDesc("weighbeam_notices_heard_total", "Messages on the topics of notices: they are no readings, and let go.", nil, nil)
 	descNotice = prometheus.NewDesc("weighbeam_notices", "Notices by where they stand.", []string{"channel", "state"}, nil)
 )
 
 func (c houseCollector) Describe(ch chan<- *prometheus.Desc) {
-	for _, d := range []*prometheus.Desc{descBehind, descWell, descOpen, descSize, descHeard, descNotice} {
+	for _, d := range []*prometheus.Desc{descBehind, descWell, descOpen, descSize, descHeard, descNotice, descEchoes} {
 		ch <- d
 	}
 }
@@ -55,6 +56,7 @@ func (c houseCollector) Collect(ch chan<- prometheus.Metric) {
 		ch <- prometheus.NewInvalidMetric(descOpen, err)
 	}
 	gauge(descSize, float64(c.a.store.Bytes()))
+	ch <- prometheus.MustNewConstMetric(descEchoes, prometheus.CounterValue, float64(c.a.echoes.Load()))
 }
 
 func (c houseCollector) house(ctx context.Context, gauge func(*prometheus.Desc, float64, ...string)) error {

@@ -84,10 +84,14 @@ func (s *sieve) Deliver(ctx context.Context, d ingest.Delivery) error {
 // Offer is Deliver for who cannot wait.
 func (s *sieve) Offer(d ingest.Delivery) bool { return s.settles(d) || s.Appender.Offer(d) }
 
+// settles lets go of what comes from a topic of ours, and counts it. Where a scale has
+// that topic, too, it is the scale's: a notice that is taken for a reading is set aside,
+// a reading that is taken for a notice would be lost.
 func (s *sieve) settles(d ingest.Delivery) bool {
-	if !s.app.told().own[d.Topic] {
+	if _, ours := s.app.told().own[d.Topic]; !ours || len(s.app.router.Claimants(d.Topic)) > 0 {
 		return false
 	}
+	s.app.echoes.Add(1)
 	if d.Settle != nil {
 		d.Settle(nil)
 	}

@@ -128,9 +128,9 @@ func (m mute) Send(context.Context, notify.Message) error {
 // telling is who is told as it is now, and what tells them.
 type telling struct {
 	cfg    Config
-	own    map[string]bool // topics that notices are published on
-	sender *notify.Sender  // nil until the program is far enough
-	stop   func()          // of the sender
+	own    map[string]string // topics that notices are published on, each with its channel
+	sender *notify.Sender    // nil until the program is far enough
+	stop   func()            // of the sender
 }
 
 // told is who is told now.

@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"weighbeam/home"
+	"weighbeam/ingest"
 	"weighbeam/notify"
 	"weighbeam/notify/mail"
 	"weighbeam/notify/shout"
@@ -108,17 +109,33 @@ func (c Config) publisher(t TopicEntry, password notify.Secret) (notify.Transpor
 	return topic.New(t.Topic, publish)
 }
 
-// ownTopics are those that notices are published on: what comes back from them
-// is no reading.
-func (c Config) ownTopics() map[string]bool {
-	own := map[string]bool{}
+// ownTopics are those that notices are published on, each with the channel that does:
+// what comes back from them is no reading.
+func (c Config) ownTopics() map[string]string {
+	own := map[string]string{}
 	for _, t := range c.Topic {
-		own[t.Topic] = true
+		own[t.Topic] = t.Name
 	}
 	for _, k := range c.contacts {
 		if k.Way == home.ByTopic {
-			own[k.To] = true
+			own[k.To] = k.ID
 		}
 	}
 	return own
+}
+
+// crossed is what is wrong where a scale listens to a topic that notices are published
+// on: each would be taken for the other.
+func (c Config) crossed(h home.Household) error {
+	own := c.ownTopics()
+	for _, topic := range slices.Sorted(maps.Keys(own)) {
+		for _, s := range h.Scales {
+			for _, filter := range []string{s.Topic, s.TagTopic} {
+				if filter != "" && ingest.Match(filter, topic) {
+					return home.Hinted("look at the topics", "Let the notices go to a topic that no scale listens to.", "%s is told on %s, where the scale %s listens", own[topic], topic, s.ID)
+				}
+			}
+		}
+	}
+	return nil
 }

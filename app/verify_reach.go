@@ -160,6 +160,35 @@ func (v *verifier) contacts(ctx context.Context) {
 	v.cfg = cfg
 }
 
+// topics looks at the topics of scales and notices. That the household cannot be read
+// was said already.
+func (v *verifier) topics(ctx context.Context) {
+	const part = "topics"
+	h, err := v.living(ctx)
+	if err != nil {
+		return
+	}
+	if err := v.cfg.crossed(h); err != nil {
+		v.fail(part, err, "")
+		return
+	}
+	v.say(part, Well, "", "No scale listens where notices go.")
+}
+
+// living is who lives in the house and what weighs them, by the household file where
+// there is one.
+func (v *verifier) living(ctx context.Context) (home.Household, error) {
+	if v.cfg.Household != "" {
+		return ReadHousehold(v.cfg.Household)
+	}
+	db, err := store.Peek(ctx, v.cfg.Data)
+	if err != nil {
+		return home.Household{}, err
+	}
+	defer db.Close()
+	return db.Household(ctx)
+}
+
 // channels looks whether each channel is well described and its server answers.
 func (v *verifier) channels(ctx context.Context) {
 	if len(v.cfg.entries()) == 0 {

@@ -142,6 +142,11 @@ func TestConfig_Verify(t *testing.T) {
 		{"begins later", "certificate", pair(t, now.Add(day), now.Add(90*day)), now, Wrong, "begins"},
 		{"good", "certificate", pair(t, now.Add(-day), now.Add(90*day)), now, Well, "Good until"},
 		{"not one", "certificate", "[door]\ncert_file=\"/nowhere/c\"\nkey_file=\"/nowhere/k\"", now, Wrong, "no such file"},
+		// A scale on a topic of notices.
+		{"notices on a scale", "topics", fmt.Sprintf("household = %q\n[[topic]]\nname=\"lamp\"\ntopic=\"home/litter/1\"", file(t, "h.toml", "[[scale]]\nid=\"box-1\"\nkind=\"litter-box\"\ntopic=\"home/litter/+\"", 0o600)),
+			now, Wrong, "lamp is told on home/litter/1, where the scale box-1 listens"},
+		{"notices elsewhere", "topics", fmt.Sprintf("household = %q\n[[topic]]\nname=\"lamp\"\ntopic=\"home/said\"", file(t, "h.toml", "[[scale]]\nid=\"box-1\"\nkind=\"litter-box\"\ntopic=\"home/litter/+\"", 0o600)),
+			now, Well, ""},
 		// Servers that are not there.
 		{"broker away", "broker", fmt.Sprintf("[mqtt]\nserver = \"mqtt://%s\"", dead()), now, Wrong, "does not let weighbeam in"},
 		{"engine away", "mirror", fmt.Sprintf("[influx]\nurl = \"http://%s\"\nbucket=\"home\"", dead()), now, Wrong, "refused"},
