@@ -127,6 +127,12 @@ func (t *Tracker) Contradicts(at time.Time) bool {
 	return ok && datable(at) && at.UnixNano() > last && at.UnixNano() < t.assumed
 }
 
+// Settling is when the stay began that is over but not judged yet, for the empty scale
+// after it is not known well enough; ok is false where there is none.
+func (t *Tracker) Settling() (since time.Time, ok bool) {
+	return instant(t.s.Start), t.s.Mode == settling
+}
+
 // datable reports whether a reading may have that time (see home.Reading.Valid),
 // within what nanoseconds since 1970 can say.
 func datable(at time.Time) bool { return at.Unix() >= 0 && at.Unix() < latest }

@@ -191,7 +191,7 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 			held = max(held, behind)
 		}
 	}
-	until := now.Add(-Hold - held)
+	until := w.inTurn(now.Add(-Hold - held))
 	if until.Before(w.released) {
 		return nil
 	}
