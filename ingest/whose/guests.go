@@ -2,7 +2,10 @@ package whose
 
 import "math"
 
-// guests remembers what somebody else weighed: one who came once may come again.
+// guests remembers what somebody else weighed: one who came once may come again. A
+// visit is remembered for as much as it may have been somebody else's, so that one
+// who weighs nearly what a cat of the house weighs, never sure to be a guest, is
+// found by coming again and again where that cat seldom is.
 type guests struct {
 	seen []guest
 }
@@ -10,10 +13,11 @@ type guests struct {
 type guest struct{ mass, worth float64 }
 
 const (
-	guestMost  = 16   // guests' visits remembered
-	guestSD    = 50.0 // of a guest's visits about each other, g
-	guestKeeps = 45.0 // days after which a memory has faded to 1/e
-	guestSure  = 0.9  // a visit is remembered from this probability
+	guestMost  = 256   // guests' visits remembered
+	guestSD    = 50.0  // of a guest's visits about each other, g
+	guestKeeps = 45.0  // days after which a memory has faded to 1/e
+	guestLeast = 0.005 // a visit is remembered from this probability,
+	guestSure  = 0.9   // or from this one, see guestFrom
 )
 
 func (g *guests) fade(days float64) {
@@ -23,11 +27,19 @@ func (g *guests) fade(days float64) {
 	}
 }
 
+// add remembers a visit; where too many are, the one that is worth least is forgotten.
 func (g *guests) add(mass, worth float64) {
-	if len(g.seen) == guestMost {
-		g.seen = append(g.seen[:0], g.seen[1:]...)
+	if len(g.seen) < guestMost {
+		g.seen = append(g.seen, guest{mass, worth})
+		return
 	}
-	g.seen = append(g.seen, guest{mass, worth})
+	least := 0
+	for i := range g.seen {
+		if g.seen[i].worth < g.seen[least].worth {
+			least = i
+		}
+	}
+	g.seen[least] = guest{mass, worth}
 }
 
 // density is the probability density, a g, of what somebody else weighs: as

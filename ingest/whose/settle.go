@@ -151,16 +151,16 @@ func (a *Assigner) release(all bool) {
 	a.held = a.held[n:]
 }
 
-// learn takes from the newest visit who comes how often, and, where weight
-// alone is sure, habits and guests.
+// learn takes from the newest visit who comes how often, what guests weigh, and,
+// where weight alone is sure, habits.
 func (a *Assigner) learn(s *step) {
 	a.shares.add(s.p)
+	total := s.p[len(a.cats)]
+	if total > a.guestFrom() {
+		a.guests.add(s.visit.MassKg*1000, total)
+	}
 	if s.habit == nil {
 		return
-	}
-	total := s.p[len(a.cats)]
-	if total > guestSure {
-		a.guests.add(s.visit.MassKg*1000, total)
 	}
 	for i, h := range s.habit {
 		total += s.p[i] / h
@@ -170,4 +170,13 @@ func (a *Assigner) learn(s *step) {
 			a.habits.add(i, s.scale, s.visit.Start, p)
 		}
 	}
+}
+
+// guestFrom is the probability from which a guest's visit is remembered. While
+// nothing is known of a cat of the house, somebody new may well be that cat.
+func (a *Assigner) guestFrom() float64 {
+	if slices.Contains(a.anchored, false) {
+		return guestSure
+	}
+	return guestLeast
 }

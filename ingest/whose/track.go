@@ -24,7 +24,7 @@ const (
 	slopeStart = 4.0   // sd of the slope of a cat nothing is known of, g a day
 
 	scatterUsual = 45.0 // sd of a cat's visits about its level, until learned, g
-	scatterWorth = 6.0  // what the usual scatter is worth at the start, visits
+	scatterWorth = 15.0 // what the usual scatter is worth at the start, visits
 	scatterKeeps = 80.0 // how many visits the scatter remembers
 	scatterPull  = 0.1  // how much of a visit the usual scatter is always worth
 	scatterLeast = 12.0 // no cat is steadier than this, g
