@@ -17,10 +17,16 @@ type SetAside struct {
 	Cut      bool // only the beginning of the payload is kept, so it cannot be tried again
 }
 
+// Came is when a payload that was set aside came, once of as often as it did.
+type Came struct {
+	At       time.Time
+	Retained bool // as a copy that a broker kept
+}
+
 // Retried is what became of something set aside that was tried again.
 type Retried struct {
 	ID      int64     // of the [SetAside]
-	Arrived time.Time // of what was tried: where the same came again since, that still waits
+	Arrived time.Time // of what was tried: where the same came at another time, that still waits
 	Reason  string    // why it still cannot be read; "" where it was
 	Latest  bool      // as in [SetAside]
 }

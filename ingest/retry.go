@@ -12,6 +12,10 @@ import (
 type Waiting interface {
 	// SetAsidesAfter returns what waits with an id above after, in the order of ids.
 	SetAsidesAfter(ctx context.Context, after int64, limit int) ([]home.SetAside, error)
+
+	// Came returns when a payload that waits came, each time that it was not read since.
+	// It is empty where only the newest of a topic is kept.
+	Came(ctx context.Context, id int64) ([]home.Came, error)
 }
 
 // retryPage is how much of what waits is held at a time: with the longest payloads
@@ -46,7 +50,11 @@ func (a *Appender) Retry(ctx context.Context, w Waiting, filter string) (home.Re
 		var ds []Delivery
 		for _, s := range page {
 			tried[s.ID] = true
-			ds = append(ds, Again(s))
+			again, err := eachArrival(ctx, w, s)
+			if err != nil {
+				return err
+			}
+			ds = append(ds, again...)
 		}
 		return a.through(ctx, ds)
 	})
@@ -64,6 +72,21 @@ func (a *Appender) Retry(ctx context.Context, w Waiting, filter string) (home.Re
 	})
 	out.Read = out.Tried - len(out.Left)
 	return out, err
+}
+
+// eachArrival is s to be tried again, once for each time that it came: without a time of
+// its own it is another reading each time.
+func eachArrival(ctx context.Context, w Waiting, s home.SetAside) ([]Delivery, error) {
+	came, err := w.Came(ctx, s.ID)
+	if err != nil || len(came) == 0 {
+		return []Delivery{Again(s)}, err
+	}
+	ds := make([]Delivery, len(came))
+	for i, c := range came {
+		s.Arrived, s.Retained = c.At, c.Retained
+		ds[i] = Again(s)
+	}
+	return ds, nil
 }
 
 // eachWaiting calls f with all that can be tried again, a page at a time.

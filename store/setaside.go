@@ -37,6 +37,22 @@ func scanAside(rows *sql.Rows) (home.SetAside, error) {
 	return s, err
 }
 
+// cameMost is of how many arrivals of one payload it is known when they were.
+const cameMost = 1000
+
+// Came returns when a payload that waits came, each time that it was not read since, in
+// the order of time, the first thousand of them. It is empty where only the newest
+// payload of a topic is kept.
+func (db *DB) Came(ctx context.Context, id int64) ([]home.Came, error) {
+	return list(ctx, db.read, "read what was set aside", func(rows *sql.Rows) (home.Came, error) {
+		var c home.Came
+		var at int64
+		err := rows.Scan(&at, &c.Retained)
+		c.At = time.UnixMicro(at).UTC()
+		return c, err
+	}, `SELECT at, retained FROM set_aside_arrival WHERE aside = ? ORDER BY at`, id)
+}
+
 func (a *appender) setAside(s home.SetAside) error {
 	if s.Payload == nil {
 		s.Payload = []byte{}
@@ -48,37 +64,78 @@ func (a *appender) setAside(s home.SetAside) error {
 			payload = excluded.payload, digest = excluded.digest, reason = excluded.reason, retained = excluded.retained, cut = excluded.cut`
 	}
 	digest := sha256.Sum256(s.Payload)
-	_, err := a.ExecContext(a.ctx, `INSERT INTO set_aside (way, topic, payload, digest, reason, first, last, latest, retained, cut)
-		VALUES (?,?,?,?,?,?,?,?,?,?) ON CONFLICT `+again,
+	var id int64
+	var times int
+	err := a.QueryRowContext(a.ctx, `INSERT INTO set_aside (way, topic, payload, digest, reason, first, last, latest, retained, cut)
+		VALUES (?,?,?,?,?,?,?,?,?,?) ON CONFLICT `+again+` RETURNING id, times`,
 		s.Way, strings.ToValidUTF8(s.Topic, "\uFFFD"), s.Payload, digest[:], s.Reason, s.Arrived.UnixMicro(), s.Arrived.UnixMicro(),
-		s.Latest, s.Retained, s.Cut)
-	if err == nil {
-		a.tally.SetAside++
+		s.Latest, s.Retained, s.Cut).Scan(&id, &times)
+	if err != nil {
+		return err
 	}
+	a.tally.SetAside++
+	if s.Latest || times > cameMost {
+		return nil
+	}
+	return a.came(id, s.Arrived, s.Retained)
+}
+
+func (a *appender) came(id int64, at time.Time, retained bool) error {
+	_, err := a.ExecContext(a.ctx, `INSERT OR IGNORE INTO set_aside_arrival (aside, at, retained) VALUES (?,?,?)`, id, at.UnixMicro(), retained)
 	return err
 }
 
 // retried settles what was tried again, or keeps it with the reason of now. Where
-// the same came once more since, that waits for a try of its own.
+// the same came at other times, those wait for a try of their own.
 func (a *appender) retried(r home.Retried) error {
 	if r.Reason != "" {
 		a.tally.SetAside++
 	}
-	var waits int
-	err := a.QueryRowContext(a.ctx, `SELECT count(*) FROM set_aside WHERE id = ? AND last = ? AND settled = 0`,
-		r.ID, r.Arrived.UnixMicro()).Scan(&waits)
-	if err != nil || waits == 0 {
+	var latest, retained bool
+	err := a.QueryRowContext(a.ctx, `SELECT latest, retained FROM set_aside WHERE id = ?1 AND settled = 0
+		AND iif(latest, last = ?2, EXISTS (SELECT 1 FROM set_aside_arrival WHERE aside = ?1 AND at = ?2))`,
+		r.ID, r.Arrived.UnixMicro()).Scan(&latest, &retained)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return nil
+	case err != nil:
 		return err
-	}
-	if r.Reason == "" {
-		_, err := a.ExecContext(a.ctx, `UPDATE set_aside SET settled = 1 WHERE id = ?`, r.ID)
-		return err
+	case r.Reason == "":
+		return a.settle(r)
+	case r.Latest && !latest:
+		if more, err := a.cameElse(r); err != nil || more {
+			return err
+		}
 	}
 	if err := a.absorb(r); err != nil {
 		return err
 	}
-	_, err = a.ExecContext(a.ctx, `UPDATE set_aside SET reason = ?, latest = ? WHERE id = ?`, r.Reason, r.Latest, r.ID)
+	if _, err := a.ExecContext(a.ctx, `UPDATE set_aside SET reason = ?, latest = ? WHERE id = ?`, r.Reason, r.Latest, r.ID); err != nil {
+		return err
+	}
+	if latest && !r.Latest {
+		return a.came(r.ID, r.Arrived, retained)
+	}
+	return nil
+}
+
+// settle ends the wait of what came at r.Arrived, and that of the row with the last of it.
+func (a *appender) settle(r home.Retried) error {
+	if more, err := a.cameElse(r); err != nil || more {
+		return err
+	}
+	_, err := a.ExecContext(a.ctx, `UPDATE set_aside SET settled = 1 WHERE id = ?`, r.ID)
 	return err
+}
+
+// cameElse forgets that it came at r.Arrived, and reports whether it came at other times
+// that wait still.
+func (a *appender) cameElse(r home.Retried) (more bool, err error) {
+	if _, err := a.ExecContext(a.ctx, `DELETE FROM set_aside_arrival WHERE aside = ? AND at = ?`, r.ID, r.Arrived.UnixMicro()); err != nil {
+		return false, err
+	}
+	err = a.QueryRowContext(a.ctx, `SELECT EXISTS (SELECT 1 FROM set_aside_arrival WHERE aside = ?)`, r.ID).Scan(&more)
+	return more, err
 }
 
 // absorb makes room for r: another row that says already what r is about to say
@@ -100,6 +157,9 @@ func (a *appender) absorb(r home.Retried) error {
 		retained = iif(o.last > set_aside.last, o.retained, set_aside.retained)
 		FROM set_aside o WHERE o.id = ?2 AND set_aside.id = ?1`, r.ID, other)
 	if err != nil {
+		return err
+	}
+	if _, err := a.ExecContext(a.ctx, `UPDATE OR IGNORE set_aside_arrival SET aside = ? WHERE aside = ?`, r.ID, other); err != nil {
 		return err
 	}
 	_, err = a.ExecContext(a.ctx, `DELETE FROM set_aside WHERE id = ?`, other)

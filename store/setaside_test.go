@@ -1,6 +1,7 @@
 package store
 
 import (
+	"fmt"
 	"math"
 	"testing"
 	"time"
@@ -117,5 +118,85 @@ func TestDB_SetAsides_KeepsHowItCame(t *testing.T) {
 	appended(t, db, home.Batch{SetAside: []home.SetAside{s}})
 	if got := waiting(t, db)[0]; !got.Retained || !got.Cut || got.Times != 1 || !got.Arrived.Equal(t0) {
 		t.Errorf("%+v", got)
+	}
+}
+
+// times are the arrivals that are still to be read of the only row that waits, in hours.
+func times(t *testing.T, db *DB) string {
+	t.Helper()
+	rows := waiting(t, db)
+	if len(rows) != 1 {
+		return fmt.Sprintf("%d rows", len(rows))
+	}
+	came, err := db.Came(t.Context(), rows[0].ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := fmt.Sprint(rows[0].Times, " times:")
+	for _, c := range came {
+		text += fmt.Sprint(" ", c.At.Sub(t0).Hours())
+		if c.Retained {
+			text += " kept"
+		}
+	}
+	return text
+}
+
+// The same payload is one row, and each time that it came is read, or waits, by itself.
+func TestDB_Append_RetriedByArrival(t *testing.T) {
+	at := func(hours int) time.Time { return t0.Add(time.Duration(hours) * time.Hour) }
+	kept := aside("a", "x", "r", at(3))
+	kept.Retained = true
+	came := []home.SetAside{aside("a", "x", "r", t0), aside("a", "x", "r", at(2)), kept}
+	unclaimed := func(at time.Time) home.Retried { return home.Retried{Arrived: at, Reason: "s", Latest: true} }
+	for _, row := range []struct {
+		name string
+		put  []home.SetAside
+		then []home.Retried // with the id of the first row
+		want string
+	}{
+		{"none is tried", came, nil, "3 times: 0 2 3 kept"},
+		{"one is read", came, []home.Retried{{Arrived: at(2)}}, "3 times: 0 3 kept"},
+		{"one is read twice", came, []home.Retried{{Arrived: at(2)}, {Arrived: at(2)}}, "3 times: 0 3 kept"},
+		{"all are read", came, []home.Retried{{Arrived: t0}, {Arrived: at(2)}, {Arrived: at(3)}}, "0 rows"},
+		{"one is read, one is not", came, []home.Retried{{Arrived: t0}, {Arrived: at(2), Reason: "s"}}, "3 times: 2 3 kept"},
+		// What is one with another since both say the same brings its times along.
+		{"the same as another", append(came[:2:2], aside("a", "x", "s", at(5))), []home.Retried{{Arrived: t0, Reason: "s"}}, "3 times: 0 2 5"},
+		// Where only the newest of a topic is kept, it came once. It becomes that with the last
+		// time that it came: a stop before that loses none of the others.
+		{"becomes latest, once", came, []home.Retried{unclaimed(at(3))}, "3 times: 0 2"},
+		{"becomes latest", came, []home.Retried{unclaimed(t0), unclaimed(at(2)), unclaimed(at(3))}, "3 times:"},
+		{"some are read, one becomes latest", came, []home.Retried{unclaimed(at(3)), {Arrived: at(2)}, {Arrived: t0}}, "0 rows"},
+		// Claimed again, that once is to be read.
+		{"was latest", came, []home.Retried{unclaimed(t0), unclaimed(at(2)), unclaimed(at(3)), {Arrived: at(3), Reason: "r"}}, "3 times: 3 kept"},
+		{"was latest, is read", came, []home.Retried{unclaimed(t0), unclaimed(at(2)), unclaimed(at(3)), {Arrived: at(3)}}, "0 rows"},
+	} {
+		db := fresh(t)
+		appended(t, db, home.Batch{SetAside: row.put})
+		id := waiting(t, db)[0].ID
+		for _, r := range row.then {
+			r.ID = id
+			appended(t, db, home.Batch{Retried: []home.Retried{r}})
+		}
+		if got := times(t, db); got != row.want {
+			t.Errorf("%s: %s, want %s", row.name, got, row.want)
+		}
+	}
+}
+
+// A scale that nobody can read sends the same for weeks: what is kept of that is bounded.
+func TestDB_Came_IsBounded(t *testing.T) {
+	db := fresh(t)
+	var b home.Batch
+	for i := range cameMost + 7 {
+		b.SetAside = append(b.SetAside, aside("a", "0.00", "r", t0.Add(time.Duration(i)*time.Second)))
+	}
+	if got := appended(t, db, b); got.SetAside != cameMost+7 {
+		t.Errorf("%+v", got)
+	}
+	rows := waiting(t, db)
+	came, err := db.Came(t.Context(), rows[0].ID)
+	if err != nil || len(rows) != 1 || rows[0].Times != cameMost+7 || len(came) != cameMost || !came[0].At.Equal(t0) {
+		t.Errorf("%d rows of %d times, %d of them known, %v", len(rows), rows[0].Times, len(came), err)
 	}
 }

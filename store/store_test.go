@@ -458,10 +458,22 @@ func TestOpen_MigratesEveryOlderVersion(t *testing.T) {
 				INSERT INTO reading (source, quantity, at, seq, cat, value, lag, clock) VALUES (1, 2, 5, 0, 0, 4.5, 0, 1)`); err != nil {
 				t.Fatal(err)
 			}
+			if _, err := old.Exec(`INSERT INTO set_aside (id, way, topic, payload, digest, reason, first, last, times, latest, settled) VALUES
+				(1, 'mqtt', 'a', x'04', x'01', 'r', 5, 9, 7, 0, 0), (2, 'mqtt', 'a', x'05', x'02', 'r', 5, 5, 1, 0, 0), (3, 'mqtt', 'b', x'06', x'03', 'r', 5, 9, 2, 1, 0)`); err != nil {
+				t.Fatal(err)
+			}
 			if err := old.Close(); err != nil {
 				t.Fatal(err)
 			}
-			got, err := open(t, path).Readings(t.Context(), "box-1", home.Weight, time.Time{}, time.Time{})
+			db := open(t, path)
+			if v < 3 { // from then on it is kept when each came
+				for id, want := range []int{1: 2, 2: 1, 3: 0} {
+					if came, err := db.Came(t.Context(), int64(id)); err != nil || len(came) != want || want > 0 && came[0].At.UnixMicro() != 5 {
+						t.Errorf("of payload %d: %+v, %v", id, came, err)
+					}
+				}
+			}
+			got, err := db.Readings(t.Context(), "box-1", home.Weight, time.Time{}, time.Time{})
 			if err != nil || len(got) != 1 || got[0].Value != 4.5 {
 				t.Errorf("got %+v, %v", got, err)
 			}
