@@ -55,6 +55,7 @@ type Handler struct {
 	scales Scales
 	gate   gate
 	keys   *keys
+	doubts doubts
 }
 
 // New returns a handler; the error says which device is not well described.
@@ -66,7 +67,7 @@ func New(cfg Config, sink Sink, scales Scales, answers Answers) (*Handler, error
 	if err != nil {
 		return nil, err
 	}
-	return &Handler{cfg: cfg, sink: sink, scales: scales, gate: g, keys: newKeys(answers)}, nil
+	return &Handler{cfg: cfg, sink: sink, scales: scales, gate: g, keys: newKeys(answers), doubts: doubts{open: map[home.Hash]bool{}}}, nil
 }
 
 // ServeHTTP is part of http.Handler.
@@ -124,8 +125,8 @@ func readBody(w http.ResponseWriter, r *http.Request) ([]byte, *answer) {
 
 // take decodes a body, hands it over and waits for the commit.
 func (h *Handler) take(ctx context.Context, device Device, contentType string, body []byte, c *claim) *answer {
-	arrived := h.sink.Arrival()
-	readings, bad, reason := h.decode(device, contentType, body, payload.Arrival{Time: arrived})
+	arrived, request := h.sink.Arrival(), requestOf(device.Name, contentType, body)
+	readings, bad, reason := h.decode(device, contentType, body, payload.Arrival{Time: arrived, Resent: h.doubts.has(request)})
 	if bad != nil {
 		c.release()
 		return bad
@@ -141,8 +142,12 @@ func (h *Handler) take(ctx context.Context, device Device, contentType string, b
 	ctx, cancel := context.WithTimeout(ctx, h.cfg.Wait)
 	defer cancel()
 	if err := h.commit(ctx, ingest.Delivery{Way: ingest.WayHTTP, Topic: h.topic(device), Payload: body, Arrived: arrived, Ready: batch}, c); err != nil {
+		if errors.Is(err, errSlow) {
+			h.doubts.set(request, true)
+		}
 		return refuse(http.StatusServiceUnavailable, "Nothing was confirmed as stored ("+err.Error()+"). Send it again.").retryAfter(5)
 	}
+	h.doubts.set(request, false)
 	return out.answer()
 }
 
@@ -153,6 +158,9 @@ func (h *Handler) topic(device Device) string {
 	}
 	return Path + "#" + device.Name
 }
+
+// errSlow is of what was handed over and is at work still.
+var errSlow = errors.New("the store is slow")
 
 // commit hands d over and waits until it is settled. The claim lasts until then,
 // also where nobody waits any more.
@@ -170,7 +178,7 @@ func (h *Handler) commit(ctx context.Context, d ingest.Delivery, c *claim) error
 	case err := <-settled:
 		return err
 	case <-ctx.Done():
-		return errors.New("the store is slow")
+		return errSlow
 	}
 }
 
