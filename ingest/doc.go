@@ -14,5 +14,6 @@
 //
 // It does not promise that a reading of a device with neither clock nor sequence
 // number is stored only once: a second copy of such a reading cannot be told from a
-// second weighing.
+// second weighing. With a number alone it is once where its sender marks it as sent
+// before, or sends it again within two minutes; see the store's numbered.
 package ingest
