@@ -228,7 +228,11 @@ func explain(err error) error {
 		first := &strict.Errors[0]
 		line, _ := first.Position()
 		key := strings.Join(first.Key(), ".")
-		return &home.Error{Op: "read settings", Hint: "Remove the key or correct its name; deploy/weighbeam.toml lists the keys.",
+		hint := "Remove the key or correct its name; deploy/weighbeam.toml lists the keys."
+		if at := elsewhere(key); at != "" {
+			hint = "Its place is " + at + "."
+		}
+		return &home.Error{Op: "read settings", Hint: hint,
 			Err: &located{line: line, err: fmt.Errorf("unknown key %q", key)}}
 	}
 	var bad *toml.DecodeError

@@ -19,6 +19,11 @@ func TestParseConfig_Refuses(t *testing.T) {
 		{"unknown key", "\nlistn = \"127.0.0.1:1\"", `line 2: unknown key "listn"`},
 		// The same inside a table, where the line matters more.
 		{"unknown key in a table", "[mqtt]\nserver = \"mqtt://h\"\nqoss = 1", `line 3: unknown key "mqtt.qoss"`},
+		// A key in another place than its own, as after it moved, is told its place.
+		{"key of a table", "false_findings_per_cat_year = 0.2", "Its place is detect.false_findings_per_cat_year in the settings."},
+		{"key of another table", "[mqtt]\nserver = \"mqtt://h\"\n[broker]\nqos = 1", "Its place is mqtt.qos in the settings."},
+		{"table of the other file", "[[scale]]\nid = \"box-1\"", "Its place is scale in the household file."},
+		{"key of many tables", "digest = \"08:00\"", "Remove the key or correct its name"},
 		// Each value says what would do.
 		{"no address", "data = \"x\"\nlisten = \"8640\"", "line 2"},
 		{"no unit", `units = "stone"`, "use kg, lb"},
