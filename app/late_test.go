@@ -106,3 +106,63 @@ func TestApp_Stages_Behind(t *testing.T) {
 		t.Errorf("with nothing left: %s", problem())
 	}
 }
+
+// The clock of the house runs a month ahead for two hours and is set right, while the
+// program runs or before it starts again: what was told by the wrong clock is taken back
+// at once, a red flag is told when it is entered, and a scale that really falls silent
+// then is told as soon as ever.
+func TestStages_ClockRanAhead(t *testing.T) {
+	for _, restart := range []bool{false, true} {
+		s := newStepped(t, time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC))
+		right := s.now
+		pass := func(hours int, off time.Duration, speaks bool) (told string) {
+			s.turns = nil
+			for range hours {
+				right = right.Add(time.Hour)
+				s.now = right.Add(off)
+				var b home.Batch
+				if speaks {
+					b.Readings = append(b.Readings, s.load(right, 5))
+				}
+				s.say(b)
+				s.round()
+			}
+			for _, turn := range s.turns {
+				told += string(turn.Turn) + " " + string(turn.Finding.Sign) + ". "
+			}
+			return told
+		}
+		if told := pass(100, 0, true); told != "" {
+			t.Fatalf("told %s", told)
+		}
+		const month = 30 * 24 * time.Hour
+		told := pass(1, month, true)
+		s.say(home.Batch{Checks: []home.HomeCheck{{ID: "early", Cat: "juniper", Time: s.now, Note: "well"}}})
+		if told += pass(1, month, true); !strings.Contains(told, "raised scale-silent") {
+			t.Fatalf("by the wrong clock nothing was told, but %q: nothing is proved", told)
+		}
+		if restart {
+			s.now = right
+			s.turns = nil
+			s.start()
+		}
+		if told := pass(1, 0, true); !restart && !strings.Contains(told, "closed scale-silent") {
+			t.Errorf("taken back: %s", told)
+		}
+		s.now, s.turns = s.now.Add(time.Minute), nil
+		s.say(home.Batch{Checks: []home.HomeCheck{{ID: "x", Cat: "juniper", Time: s.now, RedFlags: []home.RedFlag{home.Collapse}}}})
+		if len(s.turns) != 1 || s.turns[0].Finding.Sign != home.RedFlagSeen || !s.turns[0].At.Equal(s.now) {
+			t.Errorf("restart %v: told of the red flag: %+v", restart, s.turns)
+		}
+		open, err := s.db.Findings(t.Context(), true, time.Time{})
+		if err != nil || len(open) != 1 {
+			t.Errorf("restart %v: these stand: %+v, %v", restart, open, err)
+		}
+		if told := pass(100, 0, true); strings.Contains(told, "scale-silent") {
+			t.Errorf("restart %v: %s", restart, told)
+		}
+		if told := pass(96, 0, false); !strings.Contains(told, "raised scale-silent") {
+			t.Errorf("restart %v: of a silence of four days was told: %q", restart, told)
+		}
+	}
+}

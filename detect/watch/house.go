@@ -24,7 +24,7 @@ type House struct {
 	order   []string        // ids, in the order of the household
 	all     []*member       // inOrder
 	reached time.Time
-	prompt  time.Time // newest observation that does not wait
+	prompts []time.Time // of observations that do not wait, until they are reached
 	drifts  drifts
 	clocks  perScale[*detect.ClockWatch]
 }
@@ -76,15 +76,22 @@ func (h *House) take(m *member) {
 
 // Restore says how far watching had come before, and which findings were open
 // then. The next Advance first makes the same point again and tells only what
-// differs.
+// differs. A finding that was raised later than that was raised by a clock that ran
+// ahead.
 func (h *House) Restore(reached time.Time, open []home.Finding) {
 	h.reached = reached
 	for _, f := range open {
+		if f.Updated.After(reached) {
+			f.Updated = reached // what is told of it next is not held back until then
+		}
 		if h.drifts.restore(f) || h.clocks.restore(f) {
 			continue
 		}
 		if m := h.members[f.Subject()]; m != nil {
 			m.told[f.Sign] = f
+			if f.Raised.After(reached) && f.Urgency != home.Now {
+				m.doubt[f.Sign] = reached.Add(-Doubt) // it closes now, unless it is found again
+			}
 		}
 	}
 	for _, m := range h.members {
@@ -108,8 +115,8 @@ func (h *House) Sync(subject string, from, to time.Time, obs []detect.Observatio
 
 // placed is o with what the household says of where it was seen.
 func (h *House) placed(o detect.Observation) detect.Observation {
-	if (o.Count != nil || o.Check != nil) && o.Time().After(h.prompt) {
-		h.prompt = o.Time()
+	if (o.Count != nil || o.Check != nil) && o.Time().After(h.reached) {
+		h.prompts = append(h.prompts, o.Time())
 	}
 	o.Box = o.Visit != nil && h.boxes[o.Visit.Source] || o.Weighing != nil && h.boxes[o.Weighing.Source]
 	return o
@@ -143,9 +150,15 @@ func (h *House) At(cat string, at time.Time) []detect.Observation {
 // person entered since then.
 func (h *House) Advance(now time.Time) []home.Transition {
 	until := now.Add(-Lag)
-	if h.prompt.After(until) && !h.prompt.After(now) {
-		until = h.prompt
+	if h.reached.After(until) && !h.reached.After(now) {
+		until = h.reached
 	}
+	h.prompts = slices.DeleteFunc(h.prompts, func(at time.Time) bool {
+		if !at.After(now) && at.After(until) {
+			until = at
+		}
+		return !at.After(now)
+	})
 	return h.watch(until)
 }
 

@@ -3,6 +3,7 @@ package watch
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"testing"
 	"time"
 
@@ -260,4 +261,30 @@ func brief(turned []home.Transition) string {
 		s += fmt.Sprintf("%s %s %s %s raised %s\n", x.At.Format(time.RFC3339), x.Turn, x.Finding.Sign, x.Finding.Urgency, x.Finding.Raised.Format(time.RFC3339))
 	}
 	return s
+}
+
+// A finding that was told of by a clock that ran ahead is told of again when late
+// readings move its figures, and not only when that date has come.
+func TestHouse_Restore_UpdatedAhead(t *testing.T) {
+	obs := story(150)
+	first := house()
+	run(first, obs, nil)
+	var open []home.Finding
+	for _, f := range first.members["juniper"].told {
+		f.Updated = first.Reached().AddDate(0, 1, 0)
+		open = append(open, f)
+	}
+	second := house()
+	second.Sync("juniper", time.Time{}, endOfTime, append([]detect.Observation(nil), obs...))
+	second.Restore(first.Reached(), open)
+	now := first.Reached().Add(48 * time.Hour)
+	second.Advance(now)
+	for i := range 10 {
+		late := home.Weighing{Cat: "juniper", Time: obs[len(obs)-40+3*i].Time().Add(time.Minute), Kg: 4.2, SDKg: 0.01, Source: "box-1", Confidence: 1}
+		second.Sync("juniper", late.Time, late.Time.Add(home.TimeStep), []detect.Observation{{Weighing: &late}})
+	}
+	turned := second.Advance(now)
+	if !slices.ContainsFunc(turned, func(t home.Transition) bool { return t.Finding.Sign == home.WeightFalling }) {
+		t.Errorf("of %d findings was told %s", len(open), brief(turned))
+	}
 }

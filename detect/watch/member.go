@@ -154,7 +154,11 @@ func (m *member) settle(now time.Time) []home.Transition {
 	var turned []home.Transition
 	for _, f := range m.toldInOrder() {
 		if since, ok := m.doubt[f.Sign]; ok && now.Sub(since) >= Doubt {
-			turned = append(turned, m.close(f, now, "Readings that came late, or a correction, changed the picture."))
+			reason := "Readings that came late, or a correction, changed the picture."
+			if f.Raised.After(now) {
+				reason = "It was told while the clock of the house ran ahead."
+			}
+			turned = append(turned, m.close(f, now, reason))
 		}
 	}
 	return turned

@@ -96,7 +96,11 @@ func (r *Runner) load(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		house.Restore(cursor.Tick, open)
+		reached := cursor.Tick
+		if now := r.opt.Now(); !now.IsZero() && reached.After(now) { // by a clock that ran ahead
+			reached = now.UTC().Truncate(home.TimeStep)
+		}
+		house.Restore(reached, open)
 	}
 	r.house, r.stored, r.loaded = house, cursor, true
 	r.reach(cursor)
@@ -124,7 +128,7 @@ func (r *Runner) Round(ctx context.Context) (more bool, err error) {
 	now := r.opt.Now().UTC().Truncate(home.TimeStep)
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if !r.loaded {
+	if !r.loaded || !now.IsZero() && r.house.Reached().After(now) { // the clock was set back
 		if err := r.load(ctx); err != nil {
 			return false, err
 		}
@@ -179,7 +183,7 @@ func (r *Runner) decide(ctx context.Context, now time.Time, entries []home.Entry
 // due reports whether the cursor alone is to be stored.
 func (r *Runner) due(next home.Cursor, now time.Time) bool {
 	if next.Journal == r.stored.Journal {
-		return next.Tick.Sub(r.stored.Tick) >= time.Hour
+		return next.Tick.Sub(r.stored.Tick).Abs() >= time.Hour
 	}
 	return now.Sub(r.moved).Abs() >= moveEvery
 }

@@ -19,7 +19,7 @@ type series struct {
 // fresh steps w through what the entries say is new, in time order. It is read a page
 // at a time: a device that hands in months takes no more memory than one that hands in
 // minutes. What begins before w has a use for it came late, and that part is not read.
-func (r *Runner) fresh(ctx context.Context, w *Weigher, entries []home.Entry) error {
+func (r *Runner) fresh(ctx context.Context, w *Weigher, entries []home.Entry, now time.Time) error {
 	var all []*pages
 	for k, p := range news(entries) {
 		if from := w.seen(k); p.from.Before(from) {
@@ -40,7 +40,9 @@ func (r *Runner) fresh(ctx context.Context, w *Weigher, entries []home.Entry) er
 		if first == nil {
 			return nil
 		}
-		w.Step(first.read[0])
+		if reading, ok := w.believe(first.read[0], now); ok {
+			w.Step(reading)
+		}
 		first.read = first.read[1:]
 	}
 }

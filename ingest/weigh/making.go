@@ -18,6 +18,7 @@ type making struct {
 	stop   func()
 	end    int64 // the journal as of the readings
 	err    error // that ended them
+	now    time.Time
 	took   time.Duration
 }
 
@@ -40,7 +41,7 @@ func (r *Runner) Close() {
 func (r *Runner) makeOn(ctx context.Context, now time.Time) (err error) {
 	began := r.stopwatch()
 	if r.making == nil {
-		if r.making, err = r.begun(ctx); err != nil {
+		if r.making, err = r.begun(ctx, now); err != nil {
 			return err
 		}
 	}
@@ -60,8 +61,8 @@ func (r *Runner) makeOn(ctx context.Context, now time.Time) (err error) {
 }
 
 // begun is a history of which nothing was read yet.
-func (r *Runner) begun(ctx context.Context) (*making, error) {
-	m := &making{}
+func (r *Runner) begun(ctx context.Context, now time.Time) (*making, error) {
+	m := &making{now: now}
 	var err error
 	if m.before, err = r.store.JournalEnd(ctx); err != nil {
 		return nil, err
@@ -89,7 +90,9 @@ func (m *making) on(n int) (whole bool, err error) {
 		if !ok {
 			return m.err == nil, m.err
 		}
-		m.d.step(reading)
+		if reading, ok = m.d.w.believe(reading, m.now); ok {
+			m.d.step(reading)
+		}
 	}
 	return false, nil
 }
@@ -101,7 +104,7 @@ func (r *Runner) settle(ctx context.Context, m *making, now time.Time) error {
 	w := m.d.w
 	m.d.recall(now)
 	w.late = false // it has seen all there was
-	next, fits, err := r.catchUp(ctx, m)
+	next, fits, err := r.catchUp(ctx, m, now)
 	if err != nil || !fits {
 		return err
 	}
@@ -126,7 +129,7 @@ func (r *Runner) settle(ctx context.Context, m *making, now time.Time) error {
 
 // catchUp steps a history through what came while it was made, as far as the weigher
 // that goes on has come. fits is false where people said something since it was begun.
-func (r *Runner) catchUp(ctx context.Context, m *making) (next home.Cursor, fits bool, err error) {
+func (r *Runner) catchUp(ctx context.Context, m *making, now time.Time) (next home.Cursor, fits bool, err error) {
 	next = home.Cursor{Name: cursorName, Journal: m.before}
 	until := r.cursor.Journal
 	if r.weigher == nil {
@@ -150,7 +153,7 @@ func (r *Runner) catchUp(ctx context.Context, m *making) (next home.Cursor, fits
 		}
 		next.Journal = entries[len(entries)-1].ID
 		news := slices.DeleteFunc(entries, func(e home.Entry) bool { return e.ID <= m.end })
-		if err := r.fresh(ctx, m.d.w, news); err != nil {
+		if err := r.fresh(ctx, m.d.w, news, now); err != nil {
 			return next, false, err
 		}
 	}

@@ -46,6 +46,7 @@ type Runner struct {
 	cursor  home.Cursor
 	making  *making // nil where the history is not being made anew
 	spacing
+	seen    time.Time // the clock of the house at the last round
 	moved   time.Time // when the cursor was stored
 	trimmed time.Time
 	step    int // trimStep
@@ -76,16 +77,9 @@ func NewRunner(store Store, opt Options) *Runner {
 	return r
 }
 
-func (r *Runner) reach(now time.Time) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if now.After(r.reached) {
-		r.reached = now
-	}
-}
-
 // Reached is the time, by the clock of the house, up to which everything was
-// looked at and named. Zero before the first round.
+// looked at and named. Zero before the first round. It goes back only where that clock
+// was set back.
 func (r *Runner) Reached() time.Time {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -103,6 +97,7 @@ func (r *Runner) Position() int64 { return r.position.Load() }
 func (r *Runner) Round(ctx context.Context) (more bool, err error) {
 	// Asked before the journal is read, so that what came up to now is in it.
 	now := r.opt.Now()
+	r.mind(now)
 	caughtUp, err := r.live(ctx, now)
 	if err != nil {
 		return false, err
@@ -133,10 +128,11 @@ func (r *Runner) live(ctx context.Context, now time.Time) (caughtUp bool, err er
 		r.Close()
 		return false, nil
 	}
-	if err := r.fresh(ctx, w, entries); err != nil {
+	if err := r.fresh(ctx, w, entries, now); err != nil {
 		return false, err
 	}
 	changed := w.Release(now)
+	w.await(now)
 	r.owe(w)
 	next := r.cursor
 	if len(entries) > 0 {

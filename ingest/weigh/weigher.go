@@ -35,6 +35,7 @@ type Weigher struct {
 	released time.Time           // visits that ended before were named
 	named    time.Time           // start of the latest visit that was
 	late     bool
+	apart    time.Time // the first reading that is dated ahead of the clock; zero for none
 }
 
 // New returns a Weigher for h, which must be valid, that knows what people said
