@@ -125,18 +125,26 @@ func (s *risingState) describe(rise stat.Rise) home.Finding {
 	if f.ChangePct >= bookRise || booked && f.ChangePct >= bookRise-endRise {
 		f.Urgency = home.Book
 	}
-	f.Warnings = s.warnings()
-	f.Text = risingBreathsText(s.state, f)
+	z, voice := s.plainly(), ""
+	f.Warnings = s.warnings(z)
+	if z > plainBreaths {
+		voice = agrees("the last sittings with older ones", z)
+	}
+	f.Text = risingBreathsText(s.state, f, voice)
 	return f
 }
 
+// plainBreaths is the robust z from which a rise is plain to a simple comparison:
+// one-sided 5 %.
+const plainBreaths = 1.64
+
 // warnings say what would make the finding wrong.
-func (s *risingState) warnings() []string {
+func (s *risingState) warnings(z float64) []string {
 	w := []string{warnBreathCauses}
 	if s.rises.N() < 2*learnCounts {
 		w = append(w, warnFewCounts(s.rises.N()))
 	}
-	if z := s.plainly(); !(z > 1.64) { // one-sided 5 %, and where it cannot be told
+	if !(z > plainBreaths) { // or cannot be told
 		w = append(w, warnNotPlain)
 	}
 	if s.short*2 > s.total {

@@ -317,7 +317,7 @@ func TestBreathing_Text(t *testing.T) {
 		for u, act := range map[home.Urgency]string{home.Mention: "next visit", home.Book: "book a visit", home.Today: "today"} {
 			f := home.Finding{Urgency: u, Onset: breathStart, OnsetLo: breathStart, OnsetHi: breathStart,
 				Before: 18, After: 23, ChangePct: 27.8, Rate: 1.2, RateLo: 0.9, RateHi: 1.6, Data: 3}
-			for _, text := range []string{risingBreathsText(state, f), highBreathsText(state, f)} {
+			for _, text := range []string{risingBreathsText(state, f, ""), highBreathsText(state, f)} {
 				for _, part := range []string{stateWords(state), "18", "23", act, "open mouth", "go to a vet now", "1 March 2022"} {
 					if !strings.Contains(text, part) {
 						t.Errorf("no %q in: %s", part, text)

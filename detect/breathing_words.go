@@ -26,11 +26,11 @@ func breathingUnderLine(n int) string {
 	return fmt.Sprintf("The last %d counts were all at or under the line again.", n)
 }
 
-func risingBreathsText(s home.State, f home.Finding) string {
+func risingBreathsText(s home.State, f home.Finding, plain string) string {
 	return fmt.Sprintf("Breaths a minute, counted %s, have risen from the cat's usual of about %.0f to %.0f (%s) since about %s, by %.1f a minute each week (%.1f to %.1f). "+
-		"It began between %s and %s. %s",
+		"It began between %s and %s.%s %s",
 		stateWords(s), f.Before, f.After, pct(f.ChangePct), date(f.Onset), f.Rate, f.RateLo, f.RateHi,
-		date(f.OnsetLo), date(f.OnsetHi), breathAdvice(f.Urgency))
+		date(f.OnsetLo), date(f.OnsetHi), plain, breathAdvice(f.Urgency))
 }
 
 func highBreathsText(s home.State, f home.Finding) string {

@@ -119,7 +119,7 @@ func (w *weights) warnings(f home.Finding) []string {
 	if w.doubt > doubtful {
 		out = append(out, warnNames)
 	}
-	if z := w.plainly(f.Onset); math.Abs(z) < plainZ {
+	if z := w.plainly(f.Onset); !math.IsNaN(z) && !plain(z, f.ChangePct) {
 		out = append(out, warnFaint)
 	}
 	if f.Data < 10 {
@@ -137,8 +137,21 @@ const doubtful = 0.1
 // plainZ is the robust z from which a change is plain to a simple comparison.
 const plainZ = 2.0
 
+// plain reports whether a robust z shows a change that goes the way of change.
+func plain(z, change float64) bool { return z*change > 0 && math.Abs(z) >= plainZ }
+
+// plainWords says where the second voice agrees; where it does not, a warning does.
+func (w *weights) plainWords(f home.Finding) string {
+	if z := w.plainly(f.Onset); plain(z, f.ChangePct) {
+		return agrees("the last week with the weeks before", z)
+	}
+	return ""
+}
+
 // plainly is a second, independent voice, without any model: the robust z of the
-// last week against the weeks before the onset. NaN where there is too little.
+// last week against the weeks before the onset. It confirms or doubts, and raises
+// nothing by itself: docs/adr/0007 has what it was measured to cost. NaN where there
+// is too little.
 func (w *weights) plainly(onset time.Time) float64 {
 	const recent, baseline = 7, 42
 	newer := w.observed(int(w.today())-recent, int(w.today()))

@@ -102,7 +102,7 @@ func (f *falling) raise(excess float64) verdict {
 	fd := w.changeFinding(p, before, sureness(f.budget, excess))
 	f.open = &fall{before: before, raised: w.day, excess: excess, level: level}
 	fd.Urgency = f.urgency(fd, before)
-	fd.Text = fallingText(fd)
+	fd.Text = fallingText(fd, w.plainWords(fd))
 	f.open.finding = fd
 	return foundAs(fd)
 }
@@ -128,7 +128,7 @@ func (f *falling) follow() verdict {
 	fd.Urgency = f.urgency(fd, f.open.before)
 	fd.Data = w.since(fd.Onset)
 	fd.Confidence = sureness(f.budget, f.open.excess+w.further(f.open.level))
-	fd.Text = fallingText(fd)
+	fd.Text = fallingText(fd, w.plainWords(fd))
 	f.open.finding = fd
 	return foundAs(fd)
 }

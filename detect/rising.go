@@ -67,7 +67,7 @@ func (r *rising) judge() verdict {
 	before := level - p.Change.Mid
 	f := w.changeFinding(p, before, sureness(r.budget, best.LLR-r.threshold*w.caution()))
 	f.Urgency = home.Mention
-	f.Text = risingText(f)
+	f.Text = risingText(f, w.plainWords(f))
 	r.open = &fall{finding: f, before: before, raised: w.day}
 	return foundAs(f)
 }
@@ -89,7 +89,7 @@ func (r *rising) follow() verdict {
 		f.Urgency = home.Book
 	}
 	f.Data = w.since(f.Onset)
-	f.Text = risingText(f)
+	f.Text = risingText(f, w.plainWords(f))
 	r.open.finding = f
 	return foundAs(f)
 }

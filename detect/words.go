@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -51,14 +52,19 @@ func risingSteady(weeks int) string {
 	return fmt.Sprintf("The weight has been steady for %d weeks, at the higher level.", weeks)
 }
 
-func fallingText(f home.Finding) string {
-	return fmt.Sprintf("The weight has fallen from about %s to %s (%s) since about %s, at %s. %s %s",
-		kg(f.Before), kg(f.After), pct(f.ChangePct), date(f.Onset), pace(f), basis(f), advice(f.Urgency))
+func fallingText(f home.Finding, plain string) string {
+	return fmt.Sprintf("The weight has fallen from about %s to %s (%s) since about %s, at %s. %s%s %s",
+		kg(f.Before), kg(f.After), pct(f.ChangePct), date(f.Onset), pace(f), basis(f), plain, advice(f.Urgency))
 }
 
-func risingText(f home.Finding) string {
-	return fmt.Sprintf("The weight has risen from about %s to %s (%s) since about %s, at %s. %s %s",
-		kg(f.Before), kg(f.After), pct(f.ChangePct), date(f.Onset), pace(f), basis(f), advice(f.Urgency))
+func risingText(f home.Finding, plain string) string {
+	return fmt.Sprintf("The weight has risen from about %s to %s (%s) since about %s, at %s. %s%s %s",
+		kg(f.Before), kg(f.After), pct(f.ChangePct), date(f.Onset), pace(f), basis(f), plain, advice(f.Urgency))
+}
+
+// agrees says that a comparison without any model sees the change, too.
+func agrees(what string, z float64) string {
+	return fmt.Sprintf(" A plain comparison of %s agrees, by %.1f standard errors.", what, math.Abs(z))
 }
 
 func planText(f home.Finding, most float64) string {

@@ -28,8 +28,8 @@ func TestWords_EverySign(t *testing.T) {
 		text string
 		says []string
 	}{
-		home.WeightFalling:   {fallingText(f), []string{"4.61 kg", "4.51 kg", "−2.1 %", "1 January 2021", "0.55 % a week", "0.30 to 0.80", "97 %", "31 days", "Book a visit"}},
-		home.WeightRising:    {risingText(f), []string{"risen", "4.61 kg", "4.51 kg", "Book a visit"}},
+		home.WeightFalling:   {fallingText(f, agrees("the last week", -3.25)), []string{"agrees, by 3.2 standard errors", "4.61 kg", "4.51 kg", "−2.1 %", "1 January 2021", "0.55 % a week", "0.30 to 0.80", "97 %", "31 days", "Book a visit"}},
+		home.WeightRising:    {risingText(f, ""), []string{"risen", "4.61 kg", "4.51 kg", "Book a visit"}},
 		home.PlanTooFast:     {planText(f, 2), []string{"0.55 % a week", "4.61 kg", "4.51 kg", "2.0 % a week", "97 %", "31 days"}},
 		home.WeightLow:       {lowText(f), []string{"4.51 kg", "2.1 % under", "4.61 kg", "31 days", "Book a visit"}},
 		home.RedFlagSeen:     {redFlagText([]home.RedFlag{home.Collapse, home.Poison}), []string{"collapse", "poison", "Go to a vet now"}},
@@ -62,7 +62,7 @@ func TestWords_EverySign(t *testing.T) {
 func TestWords_NoDisease(t *testing.T) {
 	f := anyFinding()
 	sentences := []string{
-		fallingText(f), risingText(f), lowText(f), kittenText(f), planText(f, 2), redFlagText(home.RedFlags()), notSeenText(oneDay, oneDay), overdueText(30*oneDay, 14*oneDay),
+		fallingText(f, ""), risingText(f, ""), lowText(f), kittenText(f), planText(f, 2), redFlagText(home.RedFlags()), notSeenText(oneDay, oneDay), overdueText(30*oneDay, 14*oneDay),
 		warnOneScale, warnMixedSources, warnKnownCause, warnTypedReference, warnSeenByPerson, warnFaint, warnAway, warnFewDays(3), warnShortHistory(40),
 		fallingRegained, changeExplained, planOver, planSlower, risingLost, lowRegained, redFlagGone, notSeenOver, overdueOver, fallingSteady(8), risingSteady(8),
 		unknownWeight(3, 4), unknownWeight(0, 4), unknownWeight(3, 0), unknownReference(1), unknownSilence(2), unknownWhileGrowing,

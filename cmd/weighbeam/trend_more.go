@@ -45,7 +45,8 @@ func (o *overallJSON) tell(w io.Writer, per string) {
 type controlJSON struct {
 	Baseline int     `json:"baseline"` // samples that set the target
 	Target   float64 `json:"target"`
-	SD       float64 `json:"sd"`
+	SD       float64 `json:"sd"`         // Qn
+	Other    float64 `json:"sd_other"`   // Sn, which is less moved by outliers
 	RunInit  float64 `json:"run_length"` // mean samples to a false signal, of each chart
 	CUSUM    chartOf `json:"cusum"`
 	EWMA     chartOf `json:"ewma"`
@@ -58,6 +59,13 @@ type chartOf struct {
 	Signal int     `json:"signal"`
 	Shift  float64 `json:"run_length_at_one_sd"` // mean samples until a shift by one deviation signals
 }
+
+// uneven is how far apart two estimates of the deviation are where the baseline is not
+// what the charts take it for: of thirty normal values, one pair in a hundred (simulated).
+const (
+	uneven      = 1.3
+	unevenAfter = 30 // values
+)
 
 const (
 	cusumSlack = 0.5 // deviations: best for a shift by one
@@ -77,7 +85,7 @@ func (s *series) control(n int, run float64) (*controlJSON, error) {
 		return nil, home.Hinted(op, "Give 20 to 100000 samples; 370 is common.", "a run length of %g", run)
 	}
 	base := s.values[:n]
-	c := &controlJSON{Baseline: n, Target: stat.Median(base), SD: stat.Qn(base), RunInit: run}
+	c := &controlJSON{Baseline: n, Target: stat.Median(base), SD: stat.Qn(base), Other: stat.Sn(base), RunInit: run}
 	if !(c.SD > 0) {
 		return nil, home.Hinted(op, "Take a baseline that scatters, or coarser steps.", "the first %d samples are all the same", n)
 	}
@@ -107,6 +115,9 @@ func (s *series) control(n int, run float64) (*controlJSON, error) {
 
 func (c *controlJSON) tell(w io.Writer, s *series) {
 	fmt.Fprintf(w, "Against the first %d samples (%.5g, deviation %.3g), with a false signal once in %.0f samples:\n", c.Baseline, c.Target, c.SD, c.RunInit)
+	if r := c.SD / c.Other; c.Baseline >= unevenAfter && !(r < uneven && r > 1/uneven) {
+		fmt.Fprintf(w, "  Another estimate of that deviation is %.3g: the baseline is not one level with even scatter, and the charts may mislead.\n", c.Other)
+	}
 	for _, of := range []struct {
 		name string
 		chartOf

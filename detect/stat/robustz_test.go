@@ -44,33 +44,3 @@ func ar1(rng *rand.Rand, n int, rho float64) []float64 {
 	}
 	return x
 }
-
-func TestRollingZ_Windows(t *testing.T) {
-	daily := make([]float64, 30)
-	for i := range daily {
-		daily[i] = float64(i % 5)
-	}
-	daily[20] = math.NaN()
-	w := Lagged{Recent: 3, Gap: 2, Baseline: 10}
-	z := RollingZ(daily, w)
-	for i := range z {
-		if i < 14 {
-			if !math.IsNaN(z[i]) {
-				t.Fatalf("day %d: %v before the window is full", i, z[i])
-			}
-			continue
-		}
-		// recent i-2..i, gap i-4..i-3, baseline i-14..i-5
-		near(t, "z", z[i], RobustZ(daily[i-2:i+1], daily[i-14:i-4]), 0)
-	}
-	// what comes later changes nothing of before
-	early := RollingZ(daily[:25], w)
-	for i := 14; i < 25; i++ {
-		near(t, "z known on the day", early[i], z[i], 0)
-	}
-	for _, bad := range []Lagged{{0, 0, 5}, {3, -1, 5}, {3, 0, 0}} {
-		if v := RollingZ(daily, bad)[29]; !math.IsNaN(v) {
-			t.Errorf("%+v: %v, want NaN", bad, v)
-		}
-	}
-}
