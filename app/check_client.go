@@ -51,12 +51,15 @@ func PostCheck(ctx context.Context, url, token string, body []byte) (manual.Chec
 // declined is why a check was not taken.
 func declined(op string, resp *http.Response, text []byte) error {
 	var no manual.CheckProblem
-	if json.Unmarshal(text, &no) != nil || no.Detail == "" {
-		return home.Hinted(op, "Is that the address of weighbeam's pages?", "the answer was %s", resp.Status)
-	}
-	switch resp.StatusCode {
-	case http.StatusUnauthorized, http.StatusForbidden:
+	understood := json.Unmarshal(text, &no) == nil && no.Detail != ""
+	switch {
+	case resp.StatusCode == http.StatusUnauthorized, resp.StatusCode == http.StatusForbidden:
+		if !understood { // the door answers with a page
+			no.Detail = "the answer was " + resp.Status
+		}
 		return home.Hinted(op, `Name a file with the token of a device that has "hand" among its sources, with --token-file.`, "%s", no.Detail)
+	case !understood:
+		return home.Hinted(op, "Is that the address of weighbeam's pages?", "the answer was %s", resp.Status)
 	}
 	var wrong []string
 	for _, e := range no.Errors {

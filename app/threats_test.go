@@ -2,9 +2,12 @@ package app
 
 import (
 	"encoding/json"
+	"fmt"
 	"go/ast"
 	"io"
 	"net/http"
+	"net/http/httptest"
+	"net/http/httputil"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -184,19 +187,48 @@ func TestApp_AnswerLink_WorksOnce(t *testing.T) {
 	}
 }
 
-// Behind a password strangers learn whether the program is well, and no more.
-func TestApp_Health_TellsStrangersLittle(t *testing.T) {
+// person is a person for the settings, whom nobody need sign in as.
+func person(t *testing.T) string {
+	t.Helper()
 	hash := "$argon2id$v=19$m=19456,t=2,p=1$c2FsdHNhbHRzYWx0c2FsdA$MDEyMzQ1Njc4OTAxMjM0NTY3ODkwMTIzNDU2Nzg5MDE"
 	path := filepath.Join(t.TempDir(), "hash")
 	if err := os.WriteFile(path, []byte(hash), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	for settings, want := range map[string]int{"": 2, "[[door.person]]\nname = \"ada\"\npassword_file = \"" + path + "\"": 1} {
+	return fmt.Sprintf("[[door.person]]\nname = \"ada\"\npassword_file = %q\n", path)
+}
+
+// Behind a password strangers learn whether the program is well, and no more.
+func TestApp_Health_TellsStrangersLittle(t *testing.T) {
+	for settings, want := range map[string]int{"": 2, person(t): 1} {
 		l := startLiveWith(t, home.Household{}, noon, settings)
 		_, _, body := raw(t, l.PagesURL(), "/healthz")
 		var answer map[string]any
 		if err := json.Unmarshal([]byte(body), &answer); err != nil || len(answer) != want || answer["well"] == nil {
 			t.Errorf("with %q: %s, %v", settings, body, err)
 		}
+	}
+}
+
+// A proxy on this machine that asks for the pages by their own address, and says
+// nothing of passing something on, opens no way to post without a token.
+func TestApp_BareProxy_PassesNobodyOff(t *testing.T) {
+	l := startLiveWith(t, home.Household{}, noon, "[door]\nproxies = [\"127.0.0.1\"]\n"+person(t))
+	up, err := url.Parse(l.PagesURL())
+	if err != nil {
+		t.Fatal(err)
+	}
+	proxy := httptest.NewServer(&httputil.ReverseProxy{Rewrite: func(p *httputil.ProxyRequest) { p.SetURL(up) }})
+	t.Cleanup(proxy.Close)
+	resp, err := http.Post(proxy.URL+"/api/v1/readings", "application/senml+json", strings.NewReader(`[{"n":"box-1:weight","u":"kg","v":2}]`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	resp.Body.Close()
+	if resp.StatusCode != http.StatusUnauthorized {
+		t.Errorf("readings: %s", resp.Status)
+	}
+	if _, err := PostCheck(t.Context(), proxy.URL, "", []byte(`{"cat":"plum","note":"x"}`)); err == nil || !strings.Contains(home.Hint(err), "--token-file") {
+		t.Errorf("a home check: %v, %s", err, home.Hint(err))
 	}
 }

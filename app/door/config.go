@@ -38,7 +38,7 @@ type Config struct {
 	TLS      bool     // the pages speak TLS themselves
 	Plain    bool     // other machines may sign in without TLS
 	Scrape   string   // token that reads /metrics; empty: keepers only
-	Devices  bool     // devices post with tokens of their own
+	Devices  bool     // devices post with tokens of their own; else, where there are people, only who is signed in posts
 	Sessions Sessions // where sessions are kept
 	Frame    Frame    // draws the pages of the door
 }
