@@ -173,20 +173,33 @@ func (a *App) startIngest(context.Context) error {
 		a.opt.Log.Error("notices go where a scale listens, and will be set aside there", "err", err, "hint", home.Hint(err))
 	}
 	a.router, a.hearing = router, ingest.NewHearing()
-	a.appender = ingest.NewAppender(a.store, router, ingest.Options{Now: a.opt.Now, Log: a.opt.Log, Hearing: a.hearing})
+	a.appender = ingest.NewAppender(a.store, a.cfg.decoder(router), ingest.Options{Now: a.opt.Now, Log: a.opt.Log, Hearing: a.hearing})
 	a.spawn(func(ctx context.Context) { _ = a.appender.Run(ctx) }) // it returns nil by contract
-	var devices []httpapi.Device
-	for _, d := range a.cfg.Device {
-		token, err := secret(d.TokenFile)
-		if err != nil {
+	devices := a.cfg.senders()
+	for i, d := range a.cfg.Device {
+		if devices[i].Token, err = secret(d.TokenFile); err != nil {
 			return err
 		}
-		devices = append(devices, httpapi.Device{Name: d.Name, Token: token, Sources: d.Sources})
 	}
 	if a.api, err = httpapi.New(httpapi.Config{Devices: devices}, a.appender, router, a.store); err != nil {
 		return err
 	}
 	return nil
+}
+
+// senders are the devices that post over HTTP, without their tokens.
+func (c Config) senders() []httpapi.Device {
+	var all []httpapi.Device
+	for _, d := range c.Device {
+		all = append(all, httpapi.Device{Name: d.Name, Sources: d.Sources})
+	}
+	return all
+}
+
+// decoder reads what comes as the household says, and what came over HTTP and is
+// tried again as its device may.
+func (c Config) decoder(r *ingest.Router) ingest.Decoder {
+	return httpapi.Decoder{Devices: c.senders(), Router: r}
 }
 
 func (a *App) startStages(context.Context) error {

@@ -9,6 +9,7 @@ import (
 
 	"weighbeam/home"
 	"weighbeam/ingest"
+	"weighbeam/ingest/httpapi"
 	"weighbeam/ingest/payload"
 	"weighbeam/store"
 )
@@ -26,6 +27,10 @@ func (c Claim) claimed(h home.Household) (home.Household, error) {
 	s := c.Scale
 	if err := ingest.ValidFilter(s.Topic); err != nil {
 		return h, &home.Error{Op: opClaim, Hint: "Give the topic as it is listed among what was set aside.", Err: err}
+	}
+	if posted(s.Topic) {
+		return h, home.Hinted(opClaim, "What is posted names its source itself. Mend it where it is sent, or the sources of the device in the settings; then try again.",
+			"%s is no topic", s.Topic)
 	}
 	for _, other := range h.Scales {
 		if other.ID != s.ID && ingest.Match(other.Topic, s.Topic) {
@@ -51,6 +56,9 @@ func (c Claim) claimed(h home.Household) (home.Household, error) {
 	}
 	return h, nil
 }
+
+// posted reports whether a topic stands for what came over HTTP, which no scale claims.
+func posted(topic string) bool { return strings.HasPrefix(topic, httpapi.Path) }
 
 // Foretold is what a claim would make of the newest payload of its topic.
 type Foretold struct {
@@ -146,19 +154,20 @@ func (a *App) Retry(ctx context.Context, filter string) (home.Retry, error) {
 }
 
 // ClaimStopped is Claim on the store of a program that does not run.
-func ClaimStopped(ctx context.Context, db *store.DB, file string, c Claim) (home.Retry, error) {
-	h, err := c.settle(ctx, db, file)
+func ClaimStopped(ctx context.Context, db *store.DB, cfg Config, c Claim) (home.Retry, error) {
+	h, err := c.settle(ctx, db, cfg.Household)
 	if err != nil {
 		return home.Retry{}, err
 	}
 	if err := db.SetHousehold(ctx, h); err != nil {
 		return home.Retry{}, err
 	}
-	return RetryStopped(ctx, db, c.Scale.Topic)
+	return RetryStopped(ctx, db, cfg, c.Scale.Topic)
 }
 
-// RetryStopped is Retry on the store of a program that does not run.
-func RetryStopped(ctx context.Context, db *store.DB, filter string) (home.Retry, error) {
+// RetryStopped is Retry on the store of a program that does not run. What a device
+// sent over HTTP is tried only where cfg names the device.
+func RetryStopped(ctx context.Context, db *store.DB, cfg Config, filter string) (home.Retry, error) {
 	h, err := db.Household(ctx)
 	if err != nil {
 		return home.Retry{}, err
@@ -167,7 +176,7 @@ func RetryStopped(ctx context.Context, db *store.DB, filter string) (home.Retry,
 	if err != nil {
 		return home.Retry{}, err
 	}
-	appender := ingest.NewAppender(db, router, ingest.Options{})
+	appender := ingest.NewAppender(db, cfg.decoder(router), ingest.Options{})
 	running, stop := context.WithCancel(ctx)
 	done := make(chan struct{})
 	go func() {

@@ -133,6 +133,7 @@ func TestClaim_Claimed_Refuses(t *testing.T) {
 		{Claim{Scale: home.Scale{ID: "box-1", Topic: "x"}}, "would leave it"},                                  // not by accident
 		{Claim{Scale: home.Scale{ID: "bare", Topic: "home/litter/1"}}, "claimed by"},                           // two on one topic
 		{Claim{Scale: home.Scale{ID: "bare", Topic: "a/#/b"}}, "'#'"},                                          // no filter
+		{Claim{Scale: home.Scale{ID: "bare", Topic: "/api/v1/readings"}}, "no topic"},                          // came over HTTP
 		{Claim{Scale: home.Scale{ID: "bare", Topic: "x", Unit: "mL"}}, "mL"},                                   // no mass
 		{Claim{Scale: home.Scale{ID: "n", Kind: home.Floor, Topic: "x", Cats: []string{"moss"}}}, "household"}, // no such cat
 	} {
@@ -160,7 +161,7 @@ func TestClaimStopped_TriesAgain(t *testing.T) {
 	defer db.Close()
 	asideOn(t, db, "x/y", "4100", "online", "4200 g")
 	asideOn(t, db, "other", "1")
-	got, err := ClaimStopped(t.Context(), db, "", Claim{Scale: home.Scale{ID: "box-1", Kind: home.LitterBox, Topic: "x/y", Unit: "g"}})
+	got, err := ClaimStopped(t.Context(), db, Config{}, Claim{Scale: home.Scale{ID: "box-1", Kind: home.LitterBox, Topic: "x/y", Unit: "g"}})
 	if err != nil || got.Tried != 3 || got.Read != 2 || len(got.Left) != 1 || !strings.Contains(got.Left[0].Reason, "no number") {
 		t.Fatalf("%+v, %v", got, err)
 	}
@@ -172,7 +173,7 @@ func TestClaimStopped_TriesAgain(t *testing.T) {
 		t.Errorf("%+v, %v", h, err)
 	}
 	// Once more changes nothing: what was read is settled.
-	if got, err := RetryStopped(t.Context(), db, "#"); err != nil || got.Tried != 2 || got.Read != 0 {
+	if got, err := RetryStopped(t.Context(), db, Config{}, "#"); err != nil || got.Tried != 2 || got.Read != 0 {
 		t.Errorf("%+v, %v", got, err)
 	}
 	if n, err := db.Readings(t.Context(), "box-1", home.Load, time.Time{}, time.Time{}); err != nil || len(n) != 2 {
@@ -197,7 +198,7 @@ func TestClaimStopped_RefusesWhatCannotBeRead(t *testing.T) {
 		{home.Scale{ID: "b", Kind: home.Floor, Topic: "grams", Payload: "words"}, "unknown payload", "senml"},
 		{home.Scale{ID: "b", Kind: home.Floor, Topic: "silent", Payload: "words"}, "unknown payload", "senml"},
 	} {
-		_, err := ClaimStopped(t.Context(), db, "", Claim{Scale: row.scale})
+		_, err := ClaimStopped(t.Context(), db, Config{}, Claim{Scale: row.scale})
 		if err == nil || !strings.Contains(err.Error(), row.want) || !strings.Contains(home.Hint(err), row.hint) {
 			t.Errorf("%+v: %v\n%s", row.scale, err, home.Hint(err))
 		}
@@ -218,7 +219,7 @@ func TestRetryStopped_LeavesWhatCannotBeTried(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if got, err := RetryStopped(t.Context(), db, "#"); err != nil || got.Tried != 0 {
+	if got, err := RetryStopped(t.Context(), db, Config{}, "#"); err != nil || got.Tried != 0 {
 		t.Errorf("%+v, %v", got, err)
 	}
 }
@@ -231,7 +232,7 @@ func TestRetryStopped_RetainedStaysRetained(t *testing.T) {
 		Arrived: noon, Reason: ingest.ErrUnclaimed.Error(), Latest: true, Retained: true}}}); err != nil {
 		t.Fatal(err)
 	}
-	got, err := ClaimStopped(t.Context(), db, "", Claim{Scale: home.Scale{ID: "b", Kind: home.Floor, Topic: "x"}})
+	got, err := ClaimStopped(t.Context(), db, Config{}, Claim{Scale: home.Scale{ID: "b", Kind: home.Floor, Topic: "x"}})
 	if err != nil || got.Read != 0 || !strings.Contains(got.Left[0].Reason, "nobody knows when") {
 		t.Errorf("%+v, %v", got, err)
 	}

@@ -41,7 +41,9 @@ type claimer struct{ *App }
 
 func (claimer) Suggest(b []byte) []string { return payload.Suggest(b) }
 
-func (c claimer) Claimed(topic string) bool { return len(c.router.Claimants(topic)) > 0 }
+func (c claimer) Claimed(topic string) bool {
+	return posted(topic) || len(c.router.Claimants(topic)) > 0
+}
 
 func (a *App) bench() StoreBench { return StoreBench{Store: a.store, Now: a.opt.Now} }
 

@@ -15,7 +15,7 @@ import (
 
 // Claimer changes what the page of set-aside payloads asks it to.
 type Claimer interface {
-	// Claimed reports whether a scale claims the topic.
+	// Claimed reports whether a scale claims the topic, or none can.
 	Claimed(topic string) bool
 	// Suggest returns the ways in which a payload could be read, the likelier first.
 	Suggest(payload []byte) []string

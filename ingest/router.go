@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"slices"
@@ -120,12 +119,8 @@ func (r *Router) claimants(topic string) []claim {
 	return found
 }
 
-// unclaimed reads a payload that no scale claims: it must be SenML with full
-// names, or, where it came over HTTP and is tried again, the readings CSV.
+// unclaimed reads a payload that no scale claims: it must be SenML with full names.
 func unclaimed(d Delivery, a payload.Arrival) ([]home.Reading, error) {
-	if d.Way == WayHTTP && bytes.HasPrefix(d.Payload, []byte("time,")) {
-		return payload.CSV(d.Payload, a, "")
-	}
 	if len(d.Payload) > payload.MaxBytes || !strings.HasPrefix(strings.TrimSpace(string(d.Payload[:min(len(d.Payload), 64)])), "[") {
 		return nil, ErrUnclaimed
 	}

@@ -211,7 +211,6 @@ func TestAgain(t *testing.T) {
 	}{
 		{"claimed now", home.SetAside{Way: ingest.WayMQTT, Topic: "home/litter/2/x", Payload: []byte("4.5")}, true},
 		{"not yet", home.SetAside{Way: ingest.WayMQTT, Topic: "home/else", Payload: []byte("4.5")}, false},
-		{"CSV over HTTP", home.SetAside{Way: ingest.WayHTTP, Topic: "/api/v1/readings", Payload: []byte("time,source,quantity,value\n2025-03-03T00:00:00Z,box-1,load,4\n")}, true},
 		{"CSV from a device's topic", home.SetAside{Way: ingest.WayMQTT, Topic: "home/else", Payload: []byte("time,source,quantity,value\n2025-03-03T00:00:00Z,box-1,load,4\n")}, false},
 	}
 	for _, tt := range tests {

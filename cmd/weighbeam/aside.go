@@ -108,13 +108,16 @@ func (c change) alone(ctx context.Context) (*store.DB, error) {
 	return db, err
 }
 
-// file is the household file that is read at each start, "" for none.
-func (c change) file() (string, error) {
-	if c.Household != "" || c.Config == "" {
-		return c.Household, nil
+// settings are those that are named, with the household file that is read at each
+// start.
+func (c change) settings() (cfg app.Config, err error) {
+	if c.Config != "" {
+		cfg, err = app.ReadConfig(c.Config)
 	}
-	cfg, err := app.ReadConfig(c.Config)
-	return cfg.Household, err
+	if c.Household != "" {
+		cfg.Household = c.Household
+	}
+	return cfg, err
 }
 
 type claimCmd struct {
@@ -130,7 +133,7 @@ type claimCmd struct {
 }
 
 func (c claimCmd) Run(ctx context.Context, t terminal) error {
-	file, err := c.file()
+	cfg, err := c.settings()
 	if err != nil {
 		return err
 	}
@@ -140,7 +143,7 @@ func (c claimCmd) Run(ctx context.Context, t terminal) error {
 	}
 	defer db.Close()
 	s := home.Scale{ID: c.Scale, Kind: home.Kind(c.Kind), Cats: c.Cats, Topic: c.Topic, Payload: c.Payload, Unit: c.Unit, Sends: home.Quantity(c.Sends)}
-	done, err := app.ClaimStopped(ctx, db, file, app.Claim{Scale: s, Move: c.Move})
+	done, err := app.ClaimStopped(ctx, db, cfg, app.Claim{Scale: s, Move: c.Move})
 	if err != nil {
 		return err
 	}
@@ -162,7 +165,7 @@ func (c retryCmd) Run(ctx context.Context, t terminal) error {
 	if err := ingest.ValidFilter(c.Topic); err != nil {
 		return err
 	}
-	file, err := c.file()
+	cfg, err := c.settings()
 	if err != nil {
 		return err
 	}
@@ -171,8 +174,8 @@ func (c retryCmd) Run(ctx context.Context, t terminal) error {
 		return err
 	}
 	defer db.Close()
-	if file != "" {
-		h, err := app.ReadHousehold(file)
+	if cfg.Household != "" {
+		h, err := app.ReadHousehold(cfg.Household)
 		if err != nil {
 			return err
 		}
@@ -180,7 +183,7 @@ func (c retryCmd) Run(ctx context.Context, t terminal) error {
 			return err
 		}
 	}
-	done, err := app.RetryStopped(ctx, db, c.Topic)
+	done, err := app.RetryStopped(ctx, db, cfg, c.Topic)
 	if err != nil {
 		return err
 	}

@@ -2,7 +2,8 @@
 // /api/v1/readings.
 //
 // It guarantees that an answer of 200 leaves after the readings are committed;
-// that a device with a token reaches only its own sources; that without any token
+// that a device with a token reaches only its own sources, also when what was set
+// aside of it is tried again; that without any token
 // only programs on the same machine are heard, and no web page; and that a request
 // sent again with the same Idempotency-Key gets the same answer and stores nothing
 // twice, after a crash between commit and answer too: the answers to the newest

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net"
 	"net/http"
-	"slices"
 	"strings"
 
 	"weighbeam/home"
@@ -89,23 +88,4 @@ func fromHere(r *http.Request) *answer {
 func loopback(host string) bool {
 	ip := net.ParseIP(host)
 	return host == "localhost" || ip != nil && ip.IsLoopback()
-}
-
-// own parts readings that a device may send from those that it may not.
-func (d Device) own(readings []home.Reading) ([]home.Reading, error) {
-	if len(d.Sources) == 0 {
-		return readings, nil
-	}
-	strange := ""
-	own := slices.DeleteFunc(readings, func(r home.Reading) bool {
-		if slices.Contains(d.Sources, r.Source) {
-			return false
-		}
-		strange = r.Source
-		return true
-	})
-	if strange != "" {
-		return own, fmt.Errorf("device %q may not send for source %q", d.Name, strange)
-	}
-	return own, nil
 }

@@ -188,28 +188,10 @@ func (h *Handler) decode(device Device, contentType string, body []byte, a paylo
 	if err != nil {
 		kind = ""
 	}
-	scale := h.scale(device)
-	switch kind {
-	case "application/senml+json", "application/json":
-		readings, reason = payload.SenMLJSON(body, a, scale)
-	case "application/senml+cbor":
-		readings, reason = payload.SenMLCBOR(body, a, scale)
-	case "text/csv":
-		readings, reason = payload.CSV(body, a, scale.ID)
-	default:
+	read, known := forms[kind]
+	if !known {
 		return nil, refuse(http.StatusUnsupportedMediaType, "Send application/senml+json, application/senml+cbor or text/csv."), nil
 	}
-	own, strange := device.own(readings)
-	return own, nil, errors.Join(reason, strange)
-}
-
-// scale is the scale that a device with one source stands for, or the zero Scale.
-func (h *Handler) scale(device Device) home.Scale {
-	if len(device.Sources) != 1 {
-		return home.Scale{}
-	}
-	if s, ok := h.scales.Scale(device.Sources[0]); ok {
-		return s
-	}
-	return home.Scale{ID: device.Sources[0]}
+	readings, reason = device.read(h.scales, read, body, a)
+	return readings, nil, reason
 }
