@@ -248,7 +248,7 @@ func (a *App) startPages(context.Context) error {
 		return &home.Error{Op: "open the pages", Err: err,
 			Hint: "Another program has that port, or the address is not of this machine: choose another with the key listen."}
 	}
-	a.listener = l
+	a.listener, l = l, bounded(l)
 	a.registry = a.metrics()
 	guarded, err := a.door()
 	if err != nil {
@@ -260,8 +260,7 @@ func (a *App) startPages(context.Context) error {
 	}
 	a.words = words
 	a.serveAnew()
-	server := &http.Server{Handler: guarded.Handler(a), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
-		ErrorLog: slog.NewLogLogger(a.opt.Log.Handler(), slog.LevelDebug)} // strangers' broken handshakes
+	server := newServer(guarded.Handler(a), a.opt.Log)
 	go func() {
 		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
 			a.opt.Log.Error("the pages stopped", "err", err)

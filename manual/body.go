@@ -6,6 +6,7 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
+	"time"
 
 	"weighbeam/home"
 )
@@ -16,6 +17,9 @@ const (
 	maxFields = 512 << 10
 	// maxBody is the whole of a form with its pictures: over it nothing is read.
 	maxBody = (maxPictures + 1) * maxUpload << 20
+	// picturesIn is how long a form with pictures may take to come in: six of a telephone,
+	// of 6 MB each, over a line of half a megabit a second.
+	picturesIn = 10 * time.Minute
 )
 
 // sent is a form as it came.
@@ -37,6 +41,7 @@ func receive(w http.ResponseWriter, r *http.Request) (sent, error) {
 		return sent{typed: r.PostForm}, err
 	}
 	r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+	_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(picturesIn)) // where there was no deadline there need be none
 	parts, err := r.MultipartReader()
 	if err != nil {
 		return sent{}, err

@@ -16,6 +16,7 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"weighbeam/home"
 )
@@ -142,8 +143,8 @@ func FuzzKeepable(f *testing.F) {
 	})
 }
 
-// sendFiles posts a form with files, in the order of a browser.
-func sendFiles(t *testing.T, h http.Handler, form url.Values, files ...[]byte) *httptest.ResponseRecorder {
+// formWith is a form with files, in the order of a browser, and its content type.
+func formWith(t *testing.T, form url.Values, files ...[]byte) (body *bytes.Buffer, kind string) {
 	t.Helper()
 	var b bytes.Buffer
 	m := multipart.NewWriter(&b)
@@ -169,11 +170,24 @@ func sendFiles(t *testing.T, h http.Handler, form url.Values, files ...[]byte) *
 	if err := m.Close(); err != nil {
 		t.Fatal(err)
 	}
-	r := httptest.NewRequest("POST", "/check", &b)
-	r.Header.Set("Content-Type", m.FormDataContentType())
+	return &b, m.FormDataContentType()
+}
+
+// sendFiles posts a form with files.
+func sendFiles(t *testing.T, h http.Handler, form url.Values, files ...[]byte) *httptest.ResponseRecorder {
+	t.Helper()
+	b, kind := formWith(t, form, files...)
+	r := httptest.NewRequest("POST", "/check", b)
+	r.Header.Set("Content-Type", kind)
 	w := httptest.NewRecorder()
 	h.ServeHTTP(w, r)
 	return w
+}
+
+// padded is a JPEG of at least so many bytes: a picture and what follows its end.
+func padded(t *testing.T, n int) []byte {
+	t.Helper()
+	return append(asJPEG(t, half(40, 30)), make([]byte, n)...)
 }
 
 func TestPost_Photo_IsKeptWithTheCheck(t *testing.T) {
@@ -207,6 +221,31 @@ func TestPost_BadPhoto_SaysSoAndKeepsTheRest(t *testing.T) {
 		if len(m.checks) != 0 {
 			t.Errorf("%s: something was stored", c.name)
 		}
+	}
+}
+
+// A form with pictures may take longer to come in than others: a telephone is far
+// from the house, or its line is slow.
+func TestPost_Photo_MayTakeItsTime(t *testing.T) {
+	m := lived()
+	check := newRoom(m)
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if err := http.NewResponseController(w).SetReadDeadline(time.Now()); err != nil { // the time of other forms is over
+			t.Error(err)
+		}
+		check.ServeHTTP(w, r)
+	}))
+	t.Cleanup(srv.Close)
+	body, kind := formWith(t, filled(nil), padded(t, 1<<20))
+	client := srv.Client()
+	client.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
+	resp, err := client.Post(srv.URL+"/check", kind, body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	resp.Body.Close()
+	if resp.StatusCode != http.StatusSeeOther || len(m.photos) != 1 {
+		t.Errorf("%s, %d pictures", resp.Status, len(m.photos))
 	}
 }
 

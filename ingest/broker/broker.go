@@ -26,7 +26,7 @@ type Sink interface {
 type Broker struct {
 	cfg    Config
 	server *mochi.Server
-	listen *listeners.TCP
+	listen *listeners.Net
 	hook   *hook
 	once   sync.Once
 }
@@ -53,17 +53,19 @@ func Start(cfg Config, sink Sink) (*Broker, error) {
 	if err := b.server.AddHook(b.hook, nil); err != nil {
 		return nil, &home.Error{Op: op, Err: err}
 	}
-	b.listen = listeners.NewTCP(listeners.Config{ID: "mqtt", Address: cfg.Addr, TLSConfig: cfg.TLS})
-	if err := b.server.AddListener(b.listen); err != nil {
-		return nil, listenError(cfg.Addr, err)
+	l, err := listen(cfg)
+	if err != nil {
+		return nil, listenError(err)
 	}
-	if err := b.server.Serve(); err != nil {
+	b.listen = listeners.NewNet("mqtt", l)
+	if err := errors.Join(b.server.AddListener(b.listen), b.server.Serve()); err != nil {
+		l.Close()
 		return nil, &home.Error{Op: op, Err: err}
 	}
 	return b, nil
 }
 
-func listenError(addr string, err error) error {
+func listenError(err error) error {
 	hint := "Choose another address."
 	if errors.Is(err, syscall.EADDRINUSE) {
 		hint = "Another program, perhaps another broker, listens there: stop it, use it as the broker, or choose another port."

@@ -4,7 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"log/slog"
+	"net"
+	"os"
 	"strings"
 	"sync"
 	"testing"
@@ -212,5 +215,81 @@ func TestBroker_Close_WhileWaiting(t *testing.T) {
 	}
 	if token.WaitTimeout(mqtttest.Patience) && token.Error() == nil {
 		t.Error("acknowledged")
+	}
+}
+
+// answered reports how a connection ends, or what its first byte is, within a while.
+func answered(c net.Conn, within time.Duration) (byte, error) {
+	if err := c.SetReadDeadline(time.Now().Add(within)); err != nil {
+		return 0, err
+	}
+	b := make([]byte, 1)
+	_, err := c.Read(b)
+	return b[0], err
+}
+
+func dial(t *testing.T, b *broker.Broker) net.Conn {
+	t.Helper()
+	c, err := net.Dial("tcp", b.Addr())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Close() })
+	return c
+}
+
+// connect is a CONNECT of MQTT 3.1.1 with a clean session, the client id "a" and a
+// keep-alive of none.
+const connect = "\x10\x0d\x00\x04MQTT\x04\x02\x00\x00\x00\x01a"
+
+// A connection that does not say who it is does not stay; one that did stays, however
+// long it is silent.
+func TestBroker_Greeting_HasAnEnd(t *testing.T) {
+	b := start(t, broker.Config{Greet: time.Second}, &sink{auto: true})
+	device := dial(t, b)
+	if _, err := device.Write([]byte(connect)); err != nil {
+		t.Fatal(err)
+	}
+	if first, err := answered(device, mqtttest.Patience); err != nil || first != 0x20 {
+		t.Fatalf("a device that says who it is hears %x, %v", first, err)
+	}
+	strangers := map[string]net.Conn{"": dial(t, b), connect[:7]: dial(t, b)}
+	for said, stranger := range strangers {
+		if _, err := stranger.Write([]byte(said)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for said, stranger := range strangers {
+		if _, err := answered(stranger, mqtttest.Patience); errors.Is(err, os.ErrDeadlineExceeded) || err == nil {
+			t.Errorf("who said %q: %v", said, err)
+		}
+	}
+	if _, err := device.Write([]byte("\xc0\x00")); err != nil { // PINGREQ
+		t.Fatal(err)
+	}
+	rest := make([]byte, 5) // of the CONNACK three bytes, then PINGRESP
+	if err := device.SetReadDeadline(time.Now().Add(mqtttest.Patience)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := io.ReadFull(device, rest); err != nil || rest[3] != 0xd0 {
+		t.Errorf("the device that stayed hears %x, %v", rest, err)
+	}
+}
+
+// Only so many connections are served at a time; who comes later waits for one to end.
+func TestBroker_Connections_AreCounted(t *testing.T) {
+	b := start(t, broker.Config{Most: 2}, &sink{auto: true})
+	first := dial(t, b)
+	dial(t, b)
+	third := dial(t, b)
+	if _, err := third.Write([]byte(connect)); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := answered(third, 50*time.Millisecond); !errors.Is(err, os.ErrDeadlineExceeded) {
+		t.Errorf("the third of two hears %x, %v", got, err)
+	}
+	first.Close()
+	if got, err := answered(third, mqtttest.Patience); err != nil || got != 0x20 {
+		t.Errorf("after one has gone it hears %x, %v", got, err)
 	}
 }

@@ -17,6 +17,8 @@ type Config struct {
 	Devices []Device      // who may connect; empty: anyone, on loopback only
 	TLS     *tls.Config   // where not nil, only TLS is spoken
 	Wait    time.Duration // how long a device waits for a commit before it is cut off; 10 s
+	Greet   time.Duration // how long a connection may be open and not have said who it is; 10 s
+	Most    int           // connections at a time; 256
 	Log     *slog.Logger  // slog.Default
 }
 
@@ -35,6 +37,12 @@ func (c Config) withDefaults() Config {
 	}
 	if c.Wait == 0 {
 		c.Wait = 10 * time.Second
+	}
+	if c.Greet == 0 {
+		c.Greet = 10 * time.Second
+	}
+	if c.Most == 0 {
+		c.Most = 256
 	}
 	if c.Log == nil {
 		c.Log = slog.Default()
