@@ -18,9 +18,6 @@ const (
 	// maxUpload is how large one picture may be as it is sent, in MB: a telephone's
 	// largest JPEG takes half of it.
 	maxUpload = 20
-	// maxPixels is how many points a picture may have before it is decoded. A small
-	// file can say that it is vast; decoding takes 4 bytes a point.
-	maxPixels = 64e6
 	// maxPictures at a time.
 	maxPictures = 6
 	// keptSide is the longest side of a kept picture, in points: enough to see a lump on.
@@ -39,13 +36,61 @@ var (
 var decoding = make(chan struct{}, 1)
 
 // decoders take the first picture of a file and no more: one that moves may hold
-// thousands. Only cameras turn pictures, so only JPEG is turned upright.
-var decoders = map[string]func(io.Reader) (image.Image, error){
-	"jpeg": func(r io.Reader) (image.Image, error) {
-		return imaging.Decode(r, imaging.AutoOrientation(true), imaging.Backends(imaging.GO_IMAGE))
-	},
-	"png":  png.Decode,
-	"webp": webp.Decode,
+// thousands. Each makes it no longer than what is kept.
+var decoders = map[string]func([]byte) (image.Image, error){
+	"jpeg": photograph,
+	"png":  func(sent []byte) (image.Image, error) { return shrunk(png.Decode(bytes.NewReader(sent))) },
+	"webp": func(sent []byte) (image.Image, error) { return shrunk(webp.Decode(bytes.NewReader(sent))) },
+}
+
+// shrunk is a picture that was decoded, no longer than what is kept.
+func shrunk(img image.Image, err error) (image.Image, error) {
+	if err != nil {
+		return nil, err
+	}
+	if b := img.Bounds(); max(b.Dx(), b.Dy()) > keptSide {
+		img = imaging.Fit(img, keptSide, keptSide, imaging.Linear)
+	}
+	return img, nil
+}
+
+// turns bring a picture upright, by what a camera wrote of how it was held (EXIF 2.32,
+// JEITA CP-3451, tag 0x0112).
+var turns = map[int]func(image.Image) image.Image{
+	2: imaging.FlipH, 3: imaging.Rotate180, 4: imaging.FlipV, 5: imaging.Transpose,
+	6: imaging.Rotate270, 7: imaging.Transverse, 8: imaging.Rotate90,
+}
+
+// photograph decodes a JPEG. It is made small first, then given the colours and the turn
+// that its camera wrote: each of those takes as much again as the picture.
+func photograph(sent []byte) (image.Image, error) {
+	whole, _, err := imaging.DecodeAll(bytes.NewReader(sent), imaging.Backends(imaging.GO_IMAGE),
+		imaging.AutoOrientation(false), imaging.ColorSpace(imaging.NO_CHANGE_OF_COLORSPACE))
+	if err != nil {
+		return nil, err
+	}
+	said := whole.Metadata
+	img, err := shrunk(whole.SingleFrame(), nil)
+	if err != nil || said == nil {
+		return img, err
+	}
+	if profile, err := said.ICCProfile(); err == nil && profile != nil {
+		if img, err = imaging.ConvertToSRGB(profile, imaging.Relative, true, img); err != nil {
+			return nil, err
+		}
+	}
+	exif, err := said.Exif()
+	if err != nil || exif == nil {
+		return img, nil // how it was held is not known
+	}
+	tag, err := exif.Get("Orientation")
+	if err != nil {
+		return img, nil
+	}
+	if o, err := tag.Int(0); err == nil && turns[o] != nil {
+		img = turns[o](img)
+	}
+	return img, nil
 }
 
 // keepable makes a picture what is kept of it: upright, at most keptSide long, and
@@ -55,17 +100,14 @@ func keepable(sent []byte) (home.PhotoFile, error) {
 	switch {
 	case err != nil || decoders[format] == nil:
 		return home.PhotoFile{}, errNoPicture
-	case config.Width <= 0 || config.Height <= 0 || float64(config.Width)*float64(config.Height) > maxPixels:
+	case config.Width <= 0 || config.Height <= 0 || max(config.Width, config.Height) > maxSide || decoded(sent, format, config) > maxDecoded:
 		return home.PhotoFile{}, errTooWide
 	}
 	decoding <- struct{}{}
 	defer func() { <-decoding }()
-	img, err := decoders[format](bytes.NewReader(sent))
+	img, err := decoders[format](sent)
 	if err != nil {
 		return home.PhotoFile{}, errNoPicture
-	}
-	if b := img.Bounds(); max(b.Dx(), b.Dy()) > keptSide {
-		img = imaging.Fit(img, keptSide, keptSide, imaging.Linear)
 	}
 	var out bytes.Buffer
 	if err := imaging.Encode(&out, img, imaging.JPEG, imaging.JPEGQuality(keptQuality)); err != nil || out.Len() > home.MaxPhoto {

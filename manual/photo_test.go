@@ -120,6 +120,11 @@ func TestKeepable_Bomb_IsRefused(t *testing.T) {
 		{"vast", bomb(60000, 60000), errTooWide},
 		// One long line has as many points as a square.
 		{"long", bomb(1<<31-1, 1), errTooWide},
+		// So has one that takes memory to be shortened, point by point.
+		{"not so long", bomb(maxSide+1, 1), errTooWide},
+		// Four bytes a point: 250 MB, of which the sender pays 200 kB.
+		{"64 megapixels", bomb(8000, 8000), errTooWide},
+		{"a screen's worth", bomb(4000, 3000), errNoPicture}, // small enough, and cut off
 		{"cut off", bomb(100, 100), errNoPicture},
 		{"no picture", []byte("hello"), errNoPicture},
 		{"nothing", nil, errNoPicture},
