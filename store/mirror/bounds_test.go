@@ -100,7 +100,7 @@ func TestMirror_LongEntry_IsWrittenInPieces(t *testing.T) {
 	if err != nil || after != before || len(e.points) != once || e.lines != 2*lines {
 		t.Errorf("after a rebuild %d lines of %d points, position %v of %v, %v", e.lines, len(e.points), after, before, err)
 	}
-	if got := testutil.CollectAndCount(m); got != 3 {
+	if got := testutil.CollectAndCount(m); got != 4 {
 		t.Errorf("%d metrics", got)
 	}
 }

@@ -8,8 +8,8 @@ import (
 
 // counted is what the mirror did since it was made.
 type counted struct {
-	points, failures int64
-	level            time.Time // when it last had everything; zero for not yet
+	points, refused, failures int64
+	level                     time.Time // when it last had everything; zero for not yet
 }
 
 func (m *Mirror) wrote(points int) {
@@ -32,13 +32,14 @@ func (m *Mirror) count(more bool, err error) {
 
 var (
 	descPoints   = prometheus.NewDesc("weighbeam_mirror_points_total", "Points that the engine took, those written again included.", nil, nil)
+	descRefused  = prometheus.NewDesc("weighbeam_mirror_refused_points_total", "Points that the engine will never take, as what is older than its bucket keeps.", nil, nil)
 	descFailures = prometheus.NewDesc("weighbeam_mirror_failures_total", "Rounds that ended because the engine or the store refused.", nil, nil)
 	descLevel    = prometheus.NewDesc("weighbeam_mirror_level_timestamp_seconds", "When the mirror last had everything; 0 for not since the start.", nil, nil)
 )
 
 // Describe is part of prometheus.Collector.
 func (m *Mirror) Describe(ch chan<- *prometheus.Desc) {
-	for _, d := range []*prometheus.Desc{descPoints, descFailures, descLevel} {
+	for _, d := range []*prometheus.Desc{descPoints, descRefused, descFailures, descLevel} {
 		ch <- d
 	}
 }
@@ -53,6 +54,7 @@ func (m *Mirror) Collect(ch chan<- prometheus.Metric) {
 		level = float64(c.level.UnixMilli()) / 1e3
 	}
 	ch <- prometheus.MustNewConstMetric(descPoints, prometheus.CounterValue, float64(c.points))
+	ch <- prometheus.MustNewConstMetric(descRefused, prometheus.CounterValue, float64(c.refused))
 	ch <- prometheus.MustNewConstMetric(descFailures, prometheus.CounterValue, float64(c.failures))
 	ch <- prometheus.MustNewConstMetric(descLevel, prometheus.GaugeValue, level)
 }

@@ -3,10 +3,11 @@
 //
 // It guarantees that every reading but raw load, every weighing, every turn
 // of a finding and every trend gets there at least once, and that writing one again
-// changes nothing: a point is known by its series and time. The mirror can be thrown
-// away and made again. Where the engine is away, nothing waits but the mirror's own
-// position: that costs disk, since the journal goes on, and neither memory nor
-// anything else.
+// changes nothing: a point is known by its series and time. What the engine refuses
+// for good, as what is older than its bucket keeps, is counted and left out. The
+// mirror can be thrown away and made again. Where the engine is away, nothing waits
+// but the mirror's own position: that costs disk, since the journal goes on, and
+// neither memory nor anything else.
 //
 // Points, each with the tag site where one is set:
 //   - "reading", tags source, quantity, cat and state, fields value, sd and window_s;
@@ -24,6 +25,7 @@ package mirror
 
 import (
 	"context"
+	"log/slog"
 	"net/http"
 	"sync"
 	"time"
@@ -58,6 +60,7 @@ type Config struct {
 	Site   string // tags every point, so that many houses can share an engine
 	// Trend is the smoothed weight of a cat; nil: trends are not written.
 	Trend func(cat string) []home.TrendPoint
+	Log   *slog.Logger // slog.Default
 }
 
 // Mirror follows one store into one bucket.
@@ -98,6 +101,9 @@ func New(store Store, c Config) (*Mirror, error) {
 	client := influxdb2.NewClientWithOptions(c.URL, c.Token, opts)
 	pauses := backoff.NewExponentialBackOff()
 	pauses.InitialInterval, pauses.MaxInterval = time.Second, time.Minute
+	if c.Log == nil {
+		c.Log = slog.Default()
+	}
 	c.Token = "" // the client has it
 	return &Mirror{store: store, cfg: c, client: client, write: client.WriteAPIBlocking(c.Org, c.Bucket), pauses: pauses}, nil
 }
@@ -179,7 +185,11 @@ func (m *Mirror) Rebuild(ctx context.Context, told func(done int64)) error {
 func (m *Mirror) Ask(ctx context.Context) error { return m.send(ctx, nil) }
 
 func (m *Mirror) send(ctx context.Context, points []*write.Point) error {
-	if err := m.write.WritePoint(ctx, points...); err != nil {
+	err := m.write.WritePoint(ctx, points...)
+	if spoilt(err) && len(points) > 0 && m.write.WritePoint(ctx) == nil { // it is the points, not the settings
+		return m.sort(ctx, points, err)
+	}
+	if err != nil {
 		return &home.Error{Op: "write to the mirror", Err: err,
 			Hint: "Check url, bucket and token under [influx]. Nothing is lost: the store keeps everything and the mirror follows when it can."}
 	}
