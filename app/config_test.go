@@ -55,7 +55,7 @@ func TestParseConfig_Defaults(t *testing.T) {
 		t.Fatal(err)
 	}
 	// With no file nothing leaves this machine, and a broker is there to speak to.
-	if !c.Listen.Loopback() || c.Broker == nil || !c.Broker.Listen.Loopback() || c.MQTT != nil {
+	if !home.Loopback(c.Listen.String()) || c.Broker == nil || !home.Loopback(c.Broker.Listen.String()) || c.MQTT != nil {
 		t.Errorf("got %+v", c)
 	}
 	c, err = ParseConfig([]byte("[mqtt]\nserver = \"mqtt://127.0.0.1:1883\""))

@@ -31,16 +31,6 @@ func (a *Address) UnmarshalText(b []byte) error {
 
 func (a Address) String() string { return a.text }
 
-// Loopback reports whether only this machine can reach a.
-func (a Address) Loopback() bool {
-	host, _, err := net.SplitHostPort(a.text)
-	if err != nil {
-		return false
-	}
-	ip := net.ParseIP(host)
-	return host == "localhost" || ip != nil && ip.IsLoopback()
-}
-
 // Units is how weights are shown: kg or lb.
 type Units struct{ text string }
 

@@ -14,7 +14,6 @@ import (
 	paho "github.com/eclipse/paho.mqtt.golang"
 	"github.com/gofrs/flock"
 
-	"weighbeam/app/door"
 	"weighbeam/home"
 	"weighbeam/store"
 )
@@ -64,7 +63,7 @@ func (v *verifier) door(context.Context) {
 		v.fail(part, err, "Correct the table [door].")
 	case len(conf.People) == 0:
 		v.say(part, Well, "", "Everybody on this machine may do everything; nobody else reaches the pages.")
-	case conf.Plain && !door.Loopback(conf.Listen):
+	case conf.Plain && !home.Loopback(conf.Listen):
 		v.say(part, Look, "Name cert_file and key_file, or a proxy that does TLS, under [door].", "%d people may sign in, and everybody on the network can read their passwords.", len(conf.People))
 	default:
 		v.say(part, Well, "", "%d people may sign in.", len(conf.People))

@@ -3,7 +3,6 @@ package door
 import (
 	"fmt"
 	"html/template"
-	"net"
 	"net/http"
 	"net/netip"
 	"net/url"
@@ -52,12 +51,12 @@ const op = "set up the door"
 // over what protects the answer. It looks at no hash.
 func (c Config) Reach() error {
 	switch {
-	case len(c.People) == 0 && !Loopback(c.Listen):
+	case len(c.People) == 0 && !home.Loopback(c.Listen):
 		return home.Hinted(op, "Make a hash with: weighbeam password. Name it under [[door.person]]; or listen on 127.0.0.1.",
 			"other machines can reach the pages at %s, and there is no password", c.Listen)
 	case len(c.People) == 0 && len(c.Proxies) > 0:
 		return home.Hinted(op, "Make a hash with: weighbeam password. Name it under [[door.person]].", "the pages are behind a proxy, and there is no password")
-	case !Loopback(c.Listen) && !c.TLS && len(c.Proxies) == 0 && !c.Plain:
+	case !home.Loopback(c.Listen) && !c.TLS && len(c.Proxies) == 0 && !c.Plain:
 		return home.Hinted(op, "Under [door], name cert_file and key_file; or the proxies that do TLS; or write plain = true if everybody on the network may read the password.",
 			"passwords would cross the network to %s unprotected", c.Listen)
 	}
@@ -123,15 +122,4 @@ func ranges(texts []string) ([]netip.Prefix, error) {
 		all = append(all, p)
 	}
 	return all, nil
-}
-
-// Loopback reports whether only this machine can reach the address host:port, or
-// host.
-func Loopback(address string) bool {
-	host, _, err := net.SplitHostPort(address)
-	if err != nil {
-		host = strings.Trim(address, "[]")
-	}
-	ip := net.ParseIP(host)
-	return host == "localhost" || strings.HasSuffix(host, ".localhost") || ip != nil && ip.IsLoopback()
 }

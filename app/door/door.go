@@ -14,6 +14,8 @@ import (
 
 	"github.com/alexedwards/scs/v2"
 	"github.com/go-chi/httprate"
+
+	"weighbeam/home"
 )
 
 // Door stands before the pages.
@@ -76,7 +78,7 @@ func (d *Door) local(next http.Handler) http.Handler {
 		switch {
 		case forwarded(r):
 			d.refuse(w, http.StatusForbidden, "Behind a proxy", "A proxy passed this on, and the pages have no password. Name people and proxies under [door] in the settings.")
-		case !Loopback(r.Host):
+		case !home.Loopback(r.Host):
 			d.refuse(w, http.StatusMisdirectedRequest, "Not this name", "Without a password the pages answer to 127.0.0.1 and localhost only.")
 		default:
 			next.ServeHTTP(w, d.as(r, Person{Role: Keeper}))

@@ -52,11 +52,10 @@ func (c Config) withDefaults() Config {
 
 // valid returns what is wrong with c, as an error with a hint.
 func (c Config) valid() error {
-	host, _, err := net.SplitHostPort(c.Addr)
-	if err != nil {
+	if _, _, err := net.SplitHostPort(c.Addr); err != nil {
 		return home.Hinted(op, "Write host:port, as 127.0.0.1:1883.", "address %q: %w", c.Addr, err)
 	}
-	if len(c.Devices) == 0 && !loopback(host) {
+	if len(c.Devices) == 0 && !home.Loopback(c.Addr) {
 		return home.Hinted(op, "Give each device a user, a password and its topics, or listen on 127.0.0.1.",
 			"address %q is open to the house and no device has credentials", c.Addr)
 	}
@@ -88,12 +87,4 @@ func (d Device) valid() error {
 		}
 	}
 	return nil
-}
-
-func loopback(host string) bool {
-	if host == "localhost" {
-		return true
-	}
-	ip := net.ParseIP(host)
-	return ip != nil && ip.IsLoopback()
 }

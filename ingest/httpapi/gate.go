@@ -4,7 +4,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"net"
 	"net/http"
 	"strings"
 
@@ -71,21 +70,11 @@ func (g gate) admit(r *http.Request) (Device, *answer) {
 // ask sends an Origin, and a name that was bent to loopback stands in Host: both are
 // refused, since the page is not on this machine.
 func fromHere(r *http.Request) *answer {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	if err != nil || !loopback(host) {
+	if !home.Loopback(r.RemoteAddr) {
 		return refuse(http.StatusForbidden, "No device has a token, so only programs on the same machine are heard.")
 	}
-	name := r.Host
-	if h, _, err := net.SplitHostPort(name); err == nil {
-		name = h
-	}
-	if r.Header.Get("Origin") != "" || !loopback(strings.Trim(name, "[]")) {
+	if r.Header.Get("Origin") != "" || !home.Loopback(r.Host) {
 		return refuse(http.StatusForbidden, "Web pages may not post here.")
 	}
 	return nil
-}
-
-func loopback(host string) bool {
-	ip := net.ParseIP(host)
-	return host == "localhost" || ip != nil && ip.IsLoopback()
 }
