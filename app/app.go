@@ -53,10 +53,11 @@ type App struct {
 	weigher  *weigh.Runner
 	watcher  *watch.Runner
 	stages   []*follower // of the journal, in the order of a reading's way
-	claiming sync.Mutex  // one change of the household at a time
+	changer  *changer    // of the household
 
-	retelling sync.Mutex // one change of who is told at a time
-	silenced  bool       // nobody is told any more; guarded by retelling
+	retelling sync.Mutex  // one change of who is told at a time
+	silenced  bool        // nobody is told any more; guarded by retelling
+	untold    atomic.Bool // the household was changed, and who is told could not be
 
 	telling  atomic.Pointer[telling] // see told
 	echoes   atomic.Int64            // notices of ours that came back from a broker
@@ -147,14 +148,9 @@ func (a *App) openStore(ctx context.Context) error {
 			a.opt.Log.Error("closing the store", "err", err)
 		}
 	})
-	if a.cfg.Household != "" {
-		h, err := ReadHousehold(a.cfg.Household)
-		if err != nil {
-			return err
-		}
-		if err := db.SetHousehold(ctx, h); err != nil {
-			return err
-		}
+	a.changer = &changer{db: db, file: a.cfg.Household}
+	if err := a.changer.adopt(ctx); err != nil {
+		return err
 	}
 	h, err := db.Household(ctx)
 	if err != nil {
@@ -173,6 +169,7 @@ func (a *App) startIngest(context.Context) error {
 		a.opt.Log.Error("notices go where a scale listens, and will be set aside there", "err", err, "hint", home.Hint(err))
 	}
 	a.router, a.hearing = router, ingest.NewHearing()
+	a.changer.fits, a.changer.live = a.reachable, a.goBy
 	a.appender = ingest.NewAppender(a.store, a.cfg.decoder(router), ingest.Options{Now: a.opt.Now, Log: a.opt.Log, Hearing: a.hearing})
 	a.spawn(func(ctx context.Context) { _ = a.appender.Run(ctx) }) // it returns nil by contract
 	devices := a.cfg.senders()

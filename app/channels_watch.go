@@ -38,6 +38,12 @@ func (c *channelWatch) run(ctx context.Context) {
 
 // round commits what turned since the last one, with the notices that it owes.
 func (c *channelWatch) round(ctx context.Context) error {
+	if c.app.untold.Swap(false) {
+		if err := c.app.retell(ctx, *c.app.house.Load()); err != nil {
+			c.app.untold.Store(true)
+			return err
+		}
+	}
 	health := c.app.told().sender.Health().Channels
 	if c.none && !slices.ContainsFunc(health, func(h notify.ChannelHealth) bool { return !h.Well() }) {
 		return nil

@@ -115,34 +115,27 @@ func newestOn(ctx context.Context, db *store.DB, topic string) (newest home.SetA
 	return newest, ok, err
 }
 
-// settle makes the household that follows from c, in the file as well where there
-// is one, and returns it.
-func (c Claim) settle(ctx context.Context, db *store.DB, file string) (home.Household, error) {
-	told, err := c.foretell(ctx, db)
-	if err != nil {
-		return home.Household{}, err
+// edit is what c makes of a household; what waits on its topic is looked at first.
+func (c Claim) edit(ctx context.Context, db *store.DB) edit {
+	return func(now home.Household, text []byte) (home.Household, []byte, error) {
+		told, err := c.foretell(ctx, db)
+		if err != nil {
+			return now, text, err
+		}
+		c.Scale = told.Scale
+		want, err := c.claimed(now)
+		if err != nil || text == nil || want.Mark() == now.Mark() {
+			return want, text, err
+		}
+		text, err = c.inText(text, want)
+		return want, text, err
 	}
-	c.Scale = told.Scale
-	if file != "" {
-		return c.inFile(file)
-	}
-	h, err := db.Household(ctx)
-	if err != nil {
-		return h, err
-	}
-	return c.claimed(h)
 }
 
 // Claim gives a topic to a scale, from the next message on, and tries again what
-// was set aside on it. Where a household file is set, that file is changed, too.
+// was set aside on it.
 func (a *App) Claim(ctx context.Context, s home.Scale, move bool) (home.Retry, error) {
-	a.claiming.Lock()
-	defer a.claiming.Unlock()
-	h, err := Claim{s, move}.settle(ctx, a.store, a.cfg.Household)
-	if err != nil {
-		return home.Retry{}, err
-	}
-	if err := a.SetHousehold(ctx, h); err != nil {
+	if err := a.changer.change(ctx, Claim{s, move}.edit(ctx, a.store)); err != nil {
 		return home.Retry{}, err
 	}
 	return a.Retry(ctx, s.Topic)
@@ -155,19 +148,20 @@ func (a *App) Retry(ctx context.Context, filter string) (home.Retry, error) {
 
 // ClaimStopped is Claim on the store of a program that does not run.
 func ClaimStopped(ctx context.Context, db *store.DB, cfg Config, c Claim) (home.Retry, error) {
-	h, err := c.settle(ctx, db, cfg.Household)
-	if err != nil {
-		return home.Retry{}, err
-	}
-	if err := db.SetHousehold(ctx, h); err != nil {
+	changer := &changer{db: db, file: cfg.Household}
+	if err := changer.change(ctx, c.edit(ctx, db)); err != nil {
 		return home.Retry{}, err
 	}
 	return RetryStopped(ctx, db, cfg, c.Scale.Topic)
 }
 
-// RetryStopped is Retry on the store of a program that does not run. What a device
-// sent over HTTP is tried only where cfg names the device.
+// RetryStopped is Retry on the store of a program that does not run, with the household
+// as its file says where there is one. What a device sent over HTTP is tried only where
+// cfg names the device.
 func RetryStopped(ctx context.Context, db *store.DB, cfg Config, filter string) (home.Retry, error) {
+	if err := (&changer{db: db, file: cfg.Household}).adopt(ctx); err != nil {
+		return home.Retry{}, err
+	}
 	h, err := db.Household(ctx)
 	if err != nil {
 		return home.Retry{}, err

@@ -1,10 +1,8 @@
 package app
 
 import (
-	"fmt"
 	"os"
 	"path/filepath"
-	"reflect"
 	"regexp"
 	"slices"
 	"strings"
@@ -14,39 +12,18 @@ import (
 	"weighbeam/home"
 )
 
-// inFile makes c in the household file at path, which keeps its comments and order,
-// and returns the household that the file says then. The file is written whole or
-// not at all.
-func (c Claim) inFile(path string) (home.Household, error) {
-	text, err := os.ReadFile(path)
+// inText makes the scale of c in the text of a household file what it is in want. The
+// text keeps its comments and order.
+func (c Claim) inText(text []byte, want home.Household) ([]byte, error) {
+	changed, entry, err := withScale(text, want, c.Scale.ID)
 	if err != nil {
-		return home.Household{}, &home.Error{Op: opClaim, Hint: "Put the household file back.", Err: err}
+		return text, err
 	}
-	h, err := ParseHousehold(text)
-	if err != nil {
-		return h, atFile(path, err)
+	if got, err := ParseHousehold(changed); err != nil || got.Mark() != want.Mark() {
+		return text, home.Hinted(opClaim, "Nothing was changed. Write this into the household file yourself, and start weighbeam again:\n\n"+entry,
+			"the household file is written in a way that the program dares not change")
 	}
-	want, err := c.claimed(h)
-	if err != nil {
-		return h, err
-	}
-	if reflect.DeepEqual(h, want) {
-		return h, nil
-	}
-	text, entry, err := withScale(text, want, c.Scale.ID)
-	if err != nil {
-		return h, err
-	}
-	byHand := &home.Error{Op: opClaim, Hint: "Nothing was changed. Write this into " + path + " yourself, and start weighbeam again:\n\n" + entry}
-	if got, err := ParseHousehold(text); err != nil || !reflect.DeepEqual(got, want) {
-		byHand.Err = fmt.Errorf("the household file %s is written in a way that the program dares not change", filepath.Base(path))
-		return h, byHand
-	}
-	if err := replaceFile(path, text); err != nil {
-		byHand.Err = err
-		return h, byHand
-	}
-	return want, nil
+	return changed, nil
 }
 
 // withScale returns text with the scale of that id as it is in h, and that entry alone.

@@ -55,7 +55,7 @@ func TestClaim_InFile_ChangesOnlyTheEntry(t *testing.T) {
 		if err := os.WriteFile(path, []byte(claimHouse), 0o640); err != nil {
 			t.Fatal(err)
 		}
-		h, err := row.claim.inFile(path)
+		h, err := inFile(t, row.claim, path)
 		if err != nil {
 			t.Errorf("%s: %v", row.name, err)
 			continue
@@ -74,6 +74,19 @@ func TestClaim_InFile_ChangesOnlyTheEntry(t *testing.T) {
 			t.Errorf("%s: mode %v, %v", row.name, info.Mode(), err)
 		}
 	}
+}
+
+// inFile makes a claim in a household file, and returns what the store holds then.
+func inFile(t *testing.T, c Claim, path string) (home.Household, error) {
+	t.Helper()
+	db := openStore(t, t.TempDir())
+	defer db.Close()
+	err := (&changer{db: db, file: path}).change(t.Context(), c.edit(t.Context(), db))
+	h, failed := db.Household(t.Context())
+	if failed != nil {
+		t.Fatal(failed)
+	}
+	return h, err
 }
 
 // differences are the lines of a that b has not, and those of b that a has not, each counted.
@@ -108,7 +121,7 @@ func TestClaim_InFile_SaysWhatToWrite(t *testing.T) {
 		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		_, err := Claim{Scale: home.Scale{ID: "box-1", Topic: "x/y"}, Move: true}.inFile(path)
+		_, err := inFile(t, Claim{Scale: home.Scale{ID: "box-1", Topic: "x/y", Payload: "senml"}, Move: true}, path)
 		if err == nil || !strings.Contains(home.Hint(err), "topic = 'x/y'") {
 			t.Errorf("%s: %v\n%s", text, err, home.Hint(err))
 		}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"weighbeam/home"
+	"weighbeam/store"
 )
 
 // Somebody who is added while the program runs, in a house where nobody has a digest
@@ -14,11 +15,8 @@ func TestDigester_ContactAddedLater_IsSentIt(t *testing.T) {
 	r, now := newReceiver(t), time.Date(2025, 6, 1, 6, 0, 0, 0, time.UTC)
 	h := home.Household{Zone: "UTC", Cats: []home.Cat{{ID: "plum", Name: "Plum"}}}
 	l := startLive(t, h, now)
-	if err := l.store.SetSecret(t.Context(), "ada", r.URL); err != nil {
-		t.Fatal(err)
-	}
 	h.Contacts = []home.Contact{{ID: "ada", Way: home.ByWebhook, Digest: "08:00"}}
-	if err := l.SetHousehold(t.Context(), h); err != nil {
+	if err := l.changer.change(t.Context(), became(h), store.Secret{Contact: "ada", Text: r.URL}); err != nil {
 		t.Fatal(err)
 	}
 	waits(t, "the digest is begun", func() bool {

@@ -19,8 +19,8 @@ type householdFile struct {
 	Units    string         `toml:"units,omitempty"`
 	Zone     string         `toml:"zone,omitempty"`
 	Quiet    []string       `toml:"quiet,omitempty"` // from and to
-	Cat      []catEntry     `toml:"cat"`
-	Scale    []scaleEntry   `toml:"scale"`
+	Cat      []catEntry     `toml:"cat,omitempty"`
+	Scale    []scaleEntry   `toml:"scale,omitempty"`
 	Contact  []contactEntry `toml:"contact,omitempty"` // who is told
 }
 

@@ -2,12 +2,11 @@ package app
 
 import (
 	"context"
-	"errors"
-	"os"
 	"slices"
 
 	"weighbeam/home"
 	"weighbeam/notify"
+	"weighbeam/store"
 )
 
 // householder lets the pages change the household.
@@ -16,36 +15,32 @@ type householder struct{ *App }
 func (householder) Parse(text []byte) (home.Household, error) { return ParseHousehold(text) }
 func (householder) Format(h home.Household) ([]byte, error)   { return FormatHousehold(h) }
 
-// SetHousehold changes the household, and the household file that would else undo
-// it at the next start. The file as it was is kept beside it.
-func (a householder) SetHousehold(ctx context.Context, h home.Household) error {
-	if err := h.Valid(); err != nil {
-		return &home.Error{Op: "change the household", Err: err}
+// SetHousehold changes the household where it still is the one of that mark, with the
+// secrets that were typed for contacts.
+func (a householder) SetHousehold(ctx context.Context, was string, h home.Household, typed map[string]string) error {
+	var secrets []store.Secret
+	for contact, text := range typed {
+		secrets = append(secrets, store.Secret{Contact: contact, Text: text})
 	}
-	if a.cfg.Household != "" {
-		if err := a.intoFile(h); err != nil {
-			return &home.Error{Op: "change the household", Err: err,
-				Hint: "Nothing was changed. Let the program write to the household file and its folder, or take the key household out of the settings."}
-		}
-	}
-	return a.App.SetHousehold(ctx, h)
+	return a.changer.change(ctx, became(h).unlessOther(was), secrets...)
 }
 
 // SetHousehold changes who lives in the house, from the next reading on, and who is
 // told, from the next notice on.
 func (a *App) SetHousehold(ctx context.Context, h home.Household) error {
-	if err := a.reachable(ctx, h); err != nil {
-		return err
-	}
-	if err := a.router.SetHousehold(h); err != nil {
-		return err
-	}
-	ctx = context.WithoutCancel(ctx) // a browser that gives up leaves nothing half done
-	if err := a.store.SetHousehold(ctx, h); err != nil {
-		return errors.Join(err, a.router.SetHousehold(*a.house.Load()))
+	return a.changer.change(ctx, became(h))
+}
+
+// goBy lets the running program go by h, which is stored.
+func (a *App) goBy(ctx context.Context, h home.Household) {
+	if err := a.router.SetHousehold(h); err != nil { // it was made one of before
+		a.opt.Log.Error("readings are understood as before", "err", err, "hint", home.Hint(err))
 	}
 	a.house.Store(&h)
-	return a.retell(ctx, h)
+	if err := a.retell(ctx, h); err != nil {
+		a.untold.Store(true) // see channelWatch
+		a.opt.Log.Error("who is told stays as it was for now", "err", err, "hint", home.Hint(err))
+	}
 }
 
 // reachable refuses contacts whose names or rules do not fit the channels of the
@@ -84,23 +79,3 @@ func (a householder) Channels() []string {
 
 // Vet is the practice as it is shown now.
 func (a householder) Vet() (name, phone string) { return a.now().vet() }
-
-// SetSecret keeps the password of a contact, or its address where that holds a token.
-func (a householder) SetSecret(ctx context.Context, contact, secret string) error {
-	return a.store.SetSecret(ctx, contact, secret)
-}
-
-func (a householder) intoFile(h home.Household) error {
-	old, err := os.ReadFile(a.cfg.Household)
-	if err != nil {
-		return err
-	}
-	text, err := FormatHousehold(h)
-	if err != nil {
-		return err
-	}
-	if err := os.WriteFile(a.cfg.Household+".before", old, 0o600); err != nil {
-		return err
-	}
-	return replaceFile(a.cfg.Household, text)
-}

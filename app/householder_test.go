@@ -35,14 +35,8 @@ func TestHouseholder_Page_ChangesProgramAndFile(t *testing.T) {
 		"/household/cat":   {"new": {"1"}, "id": {"sprat"}, "name": {"Sprat"}, "born": {"2021"}, "chip": {"276 000"}},
 		"/household/scale": {"new": {"1"}, "id": {"mat"}, "kind": {"floor"}, "topic": {"house/mat"}, "payload": {"json:/a/b"}},
 	} {
-		resp, err := http.PostForm(a.PagesURL()+path, form)
-		if err != nil {
-			t.Fatal(err)
-		}
-		body, _ := io.ReadAll(resp.Body) // for the message below
-		resp.Body.Close()
-		if resp.StatusCode != http.StatusOK || resp.Request.URL.Path != "/household" {
-			t.Fatalf("%s: %s %s\n%s", path, resp.Status, resp.Request.URL.Path, body)
+		if status, at, page := filledIn(t, a, path, form); status != http.StatusOK || at != "/household" {
+			t.Fatalf("%s: %d %s\n%s", path, status, at, page)
 		}
 	}
 	if len(a.router.Claimants("house/mat")) != 1 {

@@ -45,9 +45,13 @@ func (r *receiver) took() []string {
 	return slices.Clone(r.got)
 }
 
-// filledIn posts a form of the pages and returns where that led, and the page there.
+// filledIn posts a form of the pages and returns where that led, and the page there. A
+// form of the household is made from the household as it is, where it says of no other.
 func filledIn(t *testing.T, a *App, path string, form url.Values) (status int, at, page string) {
 	t.Helper()
+	if strings.HasPrefix(path, "/household/") && !form.Has("was") {
+		form.Set("was", a.house.Load().Mark())
+	}
 	resp, err := http.PostForm(a.PagesURL()+path, form)
 	if err != nil {
 		t.Fatal(err)

@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"slices"
 	"strings"
@@ -12,14 +13,17 @@ import (
 // Householder changes who lives in the house and what weighs them. What it takes
 // holds from the next reading on.
 type Householder interface {
-	SetHousehold(ctx context.Context, h home.Household) error
+	//
+	// SetHousehold wants the mark of the household that h was made from, and the secrets
+	// that were typed for contacts. Where that is no longer the household it changes
+	// nothing and returns home.ErrChanged, wrapped.
+	SetHousehold(ctx context.Context, was string, h home.Household, typed map[string]string) error
 	// Parse reads a household file, Format writes one that Parse reads back.
 	Parse(text []byte) (home.Household, error)
 	Format(h home.Household) ([]byte, error)
 	// Reach says what keeps a contact from being reached with that secret, or with the
-	// one that is kept where that is "". SetSecret keeps one.
+	// one that is kept where that is "".
 	Reach(ctx context.Context, c home.Contact, secret string) error
-	SetSecret(ctx context.Context, contact, secret string) error
 	// Channels names those that the settings have besides: no contact can be called so.
 	Channels() []string
 	// Vet is the veterinary practice as it is shown, of the household or of the settings.
@@ -51,6 +55,8 @@ type householdView struct {
 	Wrong, Hint string   // of an import
 	Open        bool     // the import is shown open
 	Removed     []string // what it would take off; asked about before it does
+	Was         string   // the mark of the household that the text was made from
+	Changed     bool     // it was changed while somebody looked at it
 }
 
 func (p *pages) household(r *http.Request) (view, error) {
@@ -59,7 +65,7 @@ func (p *pages) household(r *http.Request) (view, error) {
 		return view{}, err
 	}
 	text, err := p.opts.Householder.Format(h)
-	v := householdView{Household: h, Text: string(text)}
+	v := householdView{Household: h, Text: string(text), Was: h.Mark()}
 	v.Vet, v.Tel = p.opts.Householder.Vet()
 	return view{"household.html", "Who lives here", v}, err
 }
@@ -94,23 +100,35 @@ func (p *pages) householdImport(w http.ResponseWriter, r *http.Request) {
 		p.draw(w, r, view{}, failed)
 		return
 	}
-	v := householdView{Household: now, Text: text, Open: true}
+	v := householdView{Household: now, Text: text, Was: r.PostForm.Get("was"), Open: true}
 	h, err := p.opts.Householder.Parse([]byte(text))
 	if err == nil && r.PostForm.Get("remove") == "" {
 		v.Removed = removed(now, h)
 	}
-	if err == nil && v.Removed == nil {
-		err = p.opts.Householder.SetHousehold(r.Context(), h)
+	switch {
+	case err != nil:
+	case v.Was != now.Mark():
+		err = home.ErrChanged
+	case v.Removed == nil:
+		err = p.opts.Householder.SetHousehold(r.Context(), v.Was, h, nil)
 	}
-	if err == nil && v.Removed == nil {
+	status := http.StatusUnprocessableEntity
+	switch {
+	case errors.Is(err, home.ErrChanged):
+		status, v.Changed = http.StatusConflict, true
+		if v.Household, err = p.store.Household(r.Context()); err != nil {
+			p.draw(w, r, view{}, err)
+			return
+		}
+		v.Was = v.Household.Mark()
+	case err != nil:
+		v.Wrong, v.Hint = sentence(err), home.Hint(err)
+	case v.Removed == nil:
 		http.Redirect(w, r, "/household", http.StatusSeeOther)
 		return
 	}
-	if err != nil {
-		v.Wrong, v.Hint = sentence(err), home.Hint(err)
-	}
 	v.Vet, v.Tel = p.opts.Householder.Vet()
-	p.write(w, r, http.StatusUnprocessableEntity, view{"household.html", "Who lives here", v})
+	p.write(w, r, status, view{"household.html", "Who lives here", v})
 }
 
 // form is an entry of the household as a browser shows and sends it.
@@ -123,16 +141,22 @@ type form interface {
 	into(ctx context.Context, p *pages, h home.Household) (home.Household, map[string]string)
 	// without is h without the entry.
 	without(h home.Household) home.Household
+	// only is what h says of the entry, or of all of its kind where it is a new one.
+	only(h home.Household) home.Household
 	template() (name, title string)
 }
 
 // entryView is a form with what is wrong with it.
 type entryView struct {
-	Form  form
-	House home.Household
-	Wrong map[string]string // by field; "" for the whole
-	Hint  string
-	New   bool
+	Form    form
+	House   home.Household
+	Was     string            // the mark of the household that the form was made from
+	Wrong   map[string]string // by field; "" for the whole
+	Hint    string
+	New     bool
+	Changed bool   // the household was changed while somebody looked at the form
+	Now     string // what it says then of the entry
+	Gone    bool   // somebody else took the entry off
 }
 
 // entry shows one entry of the household, or an empty form for a new one.
@@ -147,7 +171,7 @@ func (p *pages) entry(r *http.Request, of form) (view, error) {
 		return view{}, home.ErrNotFound
 	}
 	name, title := f.template()
-	return view{name, title, entryView{Form: f, House: h, New: id == ""}}, nil
+	return view{name, title, entryView{Form: f, House: h, Was: h.Mark(), New: id == ""}}, nil
 }
 
 // settle takes an entry into the household, or shows the form again as it was
@@ -164,38 +188,63 @@ func (p *pages) settle(w http.ResponseWriter, r *http.Request, f form) {
 		return
 	}
 	f.sent(r)
-	v := entryView{Form: f, House: h, New: r.PostForm.Get("new") != ""}
+	v := entryView{Form: f, House: h, Was: r.PostForm.Get("was"), New: r.PostForm.Get("new") != ""}
 	var want home.Household
 	if r.PostForm.Get("remove") != "" {
 		want = f.without(h)
-	} else if want, v.Wrong = f.into(r.Context(), p, h); len(v.Wrong) > 0 {
-		p.entryAgain(w, r, v)
+	} else if want, v.Wrong = f.into(r.Context(), p, h); len(v.Wrong) > 0 && v.Was == h.Mark() {
+		p.entryAgain(w, r, http.StatusUnprocessableEntity, v)
 		return
 	}
-	if err := p.keep(r.Context(), f, want); err != nil {
+	switch err := p.opts.Householder.SetHousehold(r.Context(), v.Was, want, typed(f)); {
+	case err == nil:
+		http.Redirect(w, r, "/household", http.StatusSeeOther)
+	case errors.Is(err, home.ErrChanged):
+		p.changedMeanwhile(w, r, v)
+	default:
 		v.Wrong, v.Hint = map[string]string{"": sentence(err)}, home.Hint(err)
-		p.entryAgain(w, r, v)
+		p.entryAgain(w, r, http.StatusUnprocessableEntity, v)
+	}
+}
+
+// typed are the secrets that a form brings along: nobody is told over a channel that
+// lacks one.
+func typed(f form) map[string]string {
+	if c, ok := f.(*contactForm); ok && c.Secret != "" {
+		return map[string]string{c.ID: c.Secret}
+	}
+	return nil
+}
+
+// changedMeanwhile shows what was typed again, with what somebody else made of the
+// household meanwhile: sent once more, it goes on from that.
+func (p *pages) changedMeanwhile(w http.ResponseWriter, r *http.Request, v entryView) {
+	h, err := p.store.Household(r.Context())
+	if err == nil {
+		var text []byte
+		text, err = p.opts.Householder.Format(v.Form.only(h))
+		v.Now = strings.TrimSpace(string(text))
+	}
+	if err != nil {
+		p.draw(w, r, view{}, err)
 		return
 	}
-	http.Redirect(w, r, "/household", http.StatusSeeOther)
-}
-
-// keep keeps want, and before it the secret that was typed: nobody is told over a
-// channel that lacks it.
-func (p *pages) keep(ctx context.Context, f form, want home.Household) error {
-	if c, ok := f.(*contactForm); ok && c.Secret != "" {
-		if _, stays := want.Contact(c.ID); stays {
-			if err := p.opts.Householder.SetSecret(ctx, c.ID, c.Secret); err != nil {
-				return err
-			}
-		}
+	f, there := v.Form.filled(p, h, r.PostForm.Get("id"))
+	v.Gone = !there && !v.New
+	switch remove := r.PostForm.Get("remove") != ""; {
+	case remove && v.Gone:
+		http.Redirect(w, r, "/household", http.StatusSeeOther)
+		return
+	case remove:
+		v.Form = f
 	}
-	return p.opts.Householder.SetHousehold(ctx, want)
+	v.House, v.Was, v.Changed = h, h.Mark(), true
+	p.entryAgain(w, r, http.StatusConflict, v)
 }
 
-func (p *pages) entryAgain(w http.ResponseWriter, r *http.Request, v entryView) {
+func (p *pages) entryAgain(w http.ResponseWriter, r *http.Request, status int, v entryView) {
 	name, title := v.Form.template()
-	p.write(w, r, http.StatusUnprocessableEntity, view{name, title, v})
+	p.write(w, r, status, view{name, title, v})
 }
 
 // put is all with one in the place of the entry that has its id, or at the end.

@@ -109,3 +109,7 @@ func (f *catForm) without(h home.Household) home.Household {
 	}
 	return h
 }
+
+func (f *catForm) only(h home.Household) home.Household {
+	return home.Household{Cats: slices.DeleteFunc(slices.Clone(h.Cats), func(c home.Cat) bool { return !f.New && c.ID != f.ID })}
+}

@@ -151,3 +151,7 @@ func (f *contactForm) without(h home.Household) home.Household {
 	}
 	return h
 }
+
+func (f *contactForm) only(h home.Household) home.Household {
+	return home.Household{Contacts: slices.DeleteFunc(slices.Clone(h.Contacts), func(c home.Contact) bool { return !f.New && c.ID != f.ID })}
+}

@@ -90,3 +90,7 @@ func (f *scaleForm) without(h home.Household) home.Household {
 	h.Scales = slices.DeleteFunc(slices.Clone(h.Scales), func(s home.Scale) bool { return s.ID == f.ID })
 	return h
 }
+
+func (f *scaleForm) only(h home.Household) home.Household {
+	return home.Household{Scales: slices.DeleteFunc(slices.Clone(h.Scales), func(s home.Scale) bool { return !f.New && s.ID != f.ID })}
+}

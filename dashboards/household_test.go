@@ -19,7 +19,12 @@ func edited(h *fakehouse.House, change ...func(*dashboards.Options)) http.Handle
 	return serve(h, append(change, func(o *dashboards.Options) { o.Householder = h })...)
 }
 
+// sent posts a form that was made a moment ago, where it does not say from when it is.
 func sent(s http.Handler, path string, form url.Values) *httptest.ResponseRecorder {
+	if _, mark, ok := strings.Cut(get(s, "/household").Body.String(), `name="was" value="`); ok && !form.Has("was") {
+		mark, _, _ = strings.Cut(mark, `"`)
+		form.Set("was", mark)
+	}
 	r := httptest.NewRequest("POST", path, strings.NewReader(form.Encode()))
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	w := httptest.NewRecorder()
@@ -195,4 +200,69 @@ func TestHousehold_Ways_AreKept(t *testing.T) {
 	}
 	says(t, get(s, "/household/ways"), 200, `value="Mill Lane"`, `value="&#43;44 20 7946 0000"`, `value="lb" selected`, `value="Europe/Vienna"`, `value="22:00"`)
 	says(t, get(s, "/household"), 200, "Mill Lane &#43;44 20 7946 0000")
+}
+
+// Somebody who is late is told how it is now, loses nothing of what was typed, and can
+// send it again. A page that does not say what it was made from counts as late.
+func TestHousehold_ChangedMeanwhile_IsTold(t *testing.T) {
+	for _, row := range []struct {
+		path string
+		form url.Values
+		want []string // on the page
+		done func(h home.Household) bool
+	}{
+		{"/household/cat", url.Values{"id": {"plum"}, "name": {"Plummy"}, "born": {"2015"}}, []string{`value="Plummy"`, `value="2015"`, "How it is now", "Plum of the mill", "Save"},
+			func(h home.Household) bool { c, _ := h.Cat("plum"); return c.Name == "Plummy" && c.BornYear }},
+		{"/household/cat", url.Values{"new": {"1"}, "id": {"sprat"}, "name": {"Sprat"}}, []string{`value="Sprat"`, "How it is now", "Plum of the mill"},
+			func(h home.Household) bool { _, ok := h.Cat("sprat"); return ok }},
+		// What is wrong is told as well.
+		{"/household/cat", url.Values{"new": {"1"}, "id": {"sprat"}, "name": {"Sprat"}, "born": {"1066"}}, []string{`value="1066"`, "How it is now"}, nil},
+		// Somebody else took it off.
+		{"/household/cat", url.Values{"id": {"ghost"}, "name": {"Ghost"}}, []string{`value="Ghost"`, "It is not there any more"},
+			func(h home.Household) bool { _, ok := h.Cat("ghost"); return ok }},
+		// Nobody has to take off what is gone.
+		{"/household/cat", url.Values{"id": {"ghost"}, "remove": {"1"}}, nil, nil},
+		// Who takes one off sees what that one is now.
+		{"/household/cat", url.Values{"id": {"plum"}, "remove": {"1"}}, []string{`value="Plum of the mill"`, "Take off the household"},
+			func(h home.Household) bool { _, ok := h.Cat("plum"); return !ok }},
+		{"/household/scale", url.Values{"new": {"1"}, "id": {"mat"}, "kind": {"floor"}, "topic": {"house/mat"}}, []string{`value="house/mat"`, "hall-box"},
+			func(h home.Household) bool { _, ok := h.Scale("mat"); return ok }},
+		{"/household/contact", url.Values{"new": {"1"}, "id": {"ada"}, "way": {"service"}, "secret_service": {"ntfy://x"}}, []string{`value="ada"`, "but for passwords"},
+			func(h home.Household) bool { _, ok := h.Contact("ada"); return ok }},
+		{"/household/ways", url.Values{"practice": {"Mill Lane"}}, []string{`value="Mill Lane"`, "555 0199"}, func(h home.Household) bool { return h.Practice == "Mill Lane" }},
+		{"/household/import", url.Values{"text": {`{"Cats":[{"ID":"moss","Name":"Moss"}]}`}, "remove": {"yes"}}, []string{"Moss", "here as a file", "Use this file"},
+			func(h home.Household) bool { return len(h.Cats) == 1 && h.Cats[0].ID == "moss" }},
+	} {
+		h := fakehouse.Lived()
+		s := edited(h)
+		old := h.Home.Mark()
+		h.Home.Phone = "555 0199" // somebody else was faster
+		for i, c := range h.Home.Cats {
+			if c.ID == "plum" {
+				h.Home.Cats[i].Name = "Plum of the mill"
+			}
+		}
+		now := h.Home.Mark()
+		if row.want == nil {
+			row.form.Set("was", old)
+			if w := sent(s, row.path, row.form); w.Code != http.StatusSeeOther || h.Home.Mark() != now {
+				t.Errorf("%s %v: %d", row.path, row.form, w.Code)
+			}
+			continue
+		}
+		for _, was := range []string{old, ""} {
+			row.form.Set("was", was)
+			says(t, sent(s, row.path, row.form), http.StatusConflict, append(row.want, "Somebody changed the household while you were at it", `name="was" value="`+now+`"`)...)
+			if h.Home.Mark() != now || len(h.Typed) > 0 {
+				t.Errorf("%s %v was taken", row.path, row.form)
+			}
+		}
+		row.form.Set("was", now)
+		w := sent(s, row.path, row.form)
+		if row.done == nil {
+			says(t, w, http.StatusUnprocessableEntity, "check the year")
+		} else if w.Code != http.StatusSeeOther || !row.done(h.Home) {
+			t.Errorf("%s %v: sent again it became %d %+v", row.path, row.form, w.Code, h.Home)
+		}
+	}
 }

@@ -53,3 +53,8 @@ func (f *waysForm) into(_ context.Context, p *pages, h home.Household) (home.Hou
 }
 
 func (f *waysForm) without(h home.Household) home.Household { return h }
+
+func (f *waysForm) only(h home.Household) home.Household {
+	h.Cats, h.Scales, h.Contacts = nil, nil, nil
+	return h
+}

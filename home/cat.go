@@ -1,6 +1,8 @@
 package home
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"slices"
 	"strings"
@@ -207,6 +209,18 @@ func (h Household) kept() (all []string) {
 		all = append(all, fmt.Sprintf("%+v", s))
 	}
 	return all
+}
+
+// Mark is the same for households that are the same, and another for others: who
+// changes one says by it which one was looked at.
+func (h Household) Mark() string {
+	all := h.kept()
+	for _, c := range h.Contacts {
+		all = append(all, fmt.Sprintf("%+v", c))
+	}
+	all = append(all, h.Practice, h.Phone, h.Units, h.Zone, h.QuietFrom, h.QuietTo)
+	sum := sha256.Sum256(fmt.Appendf(nil, "%q", all))
+	return hex.EncodeToString(sum[:16])
 }
 
 // Cat returns the cat with that id.

@@ -8,6 +8,10 @@ import (
 // ErrNotFound is returned, wrapped, where what was asked for by name is not there.
 var ErrNotFound = errors.New("not found")
 
+// ErrChanged is returned, wrapped, where what was to be changed is not any more as it
+// was when somebody looked at it.
+var ErrChanged = errors.New("somebody changed it meanwhile")
+
 // ErrUnfit is returned, wrapped, where the store will never take what it was given,
 // however often it is tried. Any other failure to store may pass.
 var ErrUnfit = errors.New("it does not fit into the store")

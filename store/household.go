@@ -34,10 +34,13 @@ func readHousehold(ctx context.Context, from rower) (h home.Household, err error
 	return h, json.Unmarshal([]byte(body), &h)
 }
 
-// SetHousehold replaces who lives in the house and who is told, and forgets the
-// secrets of those who are told no more. Nobody who follows the journal is told where
-// only the contacts are others, or nothing is.
-func (db *DB) SetHousehold(ctx context.Context, h home.Household) error {
+// Secret is the password of a contact, or its address where that holds a token.
+type Secret struct{ Contact, Text string }
+
+// SetHousehold replaces who lives in the house and who is told, with the secrets that
+// are new, and forgets those of who is told no more. Nobody who follows the journal is
+// told where only the contacts are others, or nothing is.
+func (db *DB) SetHousehold(ctx context.Context, h home.Household, secrets ...Secret) error {
 	if err := h.Valid(); err != nil {
 		return &home.Error{Op: "store household", Err: err}
 	}
@@ -49,6 +52,11 @@ func (db *DB) SetHousehold(ctx context.Context, h home.Household) error {
 		before, err := readHousehold(ctx, w)
 		if err != nil {
 			return err
+		}
+		for _, s := range secrets {
+			if _, err := w.ExecContext(ctx, `INSERT OR REPLACE INTO secret (contact, body) VALUES (?,?)`, s.Contact, s.Text); err != nil {
+				return err
+			}
 		}
 		if err := w.forget(h); err != nil {
 			return err
@@ -87,12 +95,4 @@ func (db *DB) Secrets(ctx context.Context) (map[string]string, error) {
 		return struct{}{}, err
 	}, `SELECT contact, body FROM secret`)
 	return all, err
-}
-
-// SetSecret replaces the secret of a contact.
-func (db *DB) SetSecret(ctx context.Context, contact, body string) error {
-	return db.tx(ctx, "store a secret", func(w *work) error {
-		_, err := w.ExecContext(ctx, `INSERT OR REPLACE INTO secret (contact, body) VALUES (?,?)`, contact, body)
-		return err
-	})
 }

@@ -351,13 +351,12 @@ func TestDB_SetHousehold_ContactsAndSecrets(t *testing.T) {
 	h := home.Household{Cats: []home.Cat{{ID: "juniper", Name: "Juniper"}}}
 	ada, ben := home.Contact{ID: "ada", Way: home.ByService}, home.Contact{ID: "ben", Way: home.ByTopic, To: "house/said"}
 	for _, contacts := range [][]home.Contact{nil, {ada, ben}, {ada}} {
+		var secrets []Secret
 		for _, c := range contacts {
-			if err := db.SetSecret(t.Context(), c.ID, "of "+c.ID); err != nil {
-				t.Fatal(err)
-			}
+			secrets = append(secrets, Secret{c.ID, "of " + c.ID})
 		}
 		h.Contacts = contacts
-		if err := db.SetHousehold(t.Context(), h); err != nil {
+		if err := db.SetHousehold(t.Context(), h, secrets...); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -369,8 +368,11 @@ func TestDB_SetHousehold_ContactsAndSecrets(t *testing.T) {
 		t.Errorf("secrets %v, %v", secrets, err)
 	}
 	h.Contacts = []home.Contact{ada, ada}
-	if err := db.SetHousehold(t.Context(), h); err == nil {
+	if err := db.SetHousehold(t.Context(), h, Secret{"ada", "another"}); err == nil {
 		t.Error("somebody is told twice")
+	}
+	if secrets, err := db.Secrets(t.Context()); err != nil || secrets["ada"] != "of ada" {
+		t.Errorf("what was refused left the secrets %v, %v", secrets, err)
 	}
 }
 

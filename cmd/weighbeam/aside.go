@@ -174,15 +174,6 @@ func (c retryCmd) Run(ctx context.Context, t terminal) error {
 		return err
 	}
 	defer db.Close()
-	if cfg.Household != "" {
-		h, err := app.ReadHousehold(cfg.Household)
-		if err != nil {
-			return err
-		}
-		if err := db.SetHousehold(ctx, h); err != nil {
-			return err
-		}
-	}
 	done, err := app.RetryStopped(ctx, db, cfg, c.Topic)
 	if err != nil {
 		return err

@@ -5,22 +5,28 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"strings"
 
 	"weighbeam/home"
 )
 
-// SetHousehold changes the household.
-func (h *House) SetHousehold(_ context.Context, of home.Household) error {
-	if err := of.Valid(); err != nil {
-		return err
-	}
+// SetHousehold changes the household, and keeps what was typed in Typed.
+func (h *House) SetHousehold(_ context.Context, was string, of home.Household, typed map[string]string) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.AppendErr == nil {
-		h.Home = of
+	if was != h.Home.Mark() {
+		return home.ErrChanged
 	}
-	return h.AppendErr
+	if err := of.Valid(); err != nil || h.AppendErr != nil {
+		return errors.Join(err, h.AppendErr)
+	}
+	h.Home = of
+	if h.Typed == nil {
+		h.Typed = map[string]string{}
+	}
+	maps.Copy(h.Typed, typed)
+	return nil
 }
 
 // Format writes a household as JSON, which stands here for the household file.
@@ -48,17 +54,6 @@ func (h *House) Reach(_ context.Context, c home.Contact, secret string) error {
 	if secret != "" && c.Way == home.ByService && !strings.HasPrefix(secret, "ntfy://") {
 		return errors.New("no such service is known")
 	}
-	return nil
-}
-
-// SetSecret keeps it in Typed.
-func (h *House) SetSecret(_ context.Context, contact, secret string) error {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	if h.Typed == nil {
-		h.Typed = map[string]string{}
-	}
-	h.Typed[contact] = secret
 	return nil
 }
 
