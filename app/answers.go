@@ -5,8 +5,6 @@ import (
 	"context"
 	"encoding/hex"
 	"errors"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -37,28 +35,23 @@ func newAnswers(a *App) (*answers, error) {
 	return &answers{app: a, key: key}, err
 }
 
-// keptSecret reads the secret at path, or makes one at the first start. It
-// appears under its name whole or not at all.
+// keptSecret reads the secret at path, or makes one at the first start.
 func keptSecret(path string) ([]byte, error) {
 	const op = "read the key of the answers"
-	text, err := os.ReadFile(path)
-	if err == nil {
+	text, err := wholeFile(path).Recall()
+	if err != nil {
+		return nil, &home.Error{Op: op, Hint: "The program must be able to read its own file.", Err: err}
+	}
+	if text != nil {
 		s, err := hex.DecodeString(string(bytes.TrimSpace(text)))
 		if err != nil {
 			return nil, home.Hinted(op, "Delete the file: a new key is made. Links sent before stop working.", "%s does not hold a key", path)
 		}
 		return s, nil
 	}
-	if !errors.Is(err, fs.ErrNotExist) {
-		return nil, &home.Error{Op: op, Hint: "The program must be able to read its own file.", Err: err}
-	}
 	s := answer.MakeSecret()
-	part := path + ".part"
-	if err := os.WriteFile(part, []byte(hex.EncodeToString(s)+"\n"), 0o600); err != nil {
+	if err := wholeFile(path).Remember([]byte(hex.EncodeToString(s) + "\n")); err != nil {
 		return nil, &home.Error{Op: op, Hint: "Choose a folder you may write to, with the key data.", Err: err}
-	}
-	if err := os.Rename(part, path); err != nil {
-		return nil, &home.Error{Op: op, Err: err}
 	}
 	return s, nil
 }

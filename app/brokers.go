@@ -52,8 +52,8 @@ func (a *App) startSession(context.Context) error {
 	}
 	a.session, err = mqtt.New(mqtt.Config{
 		Broker: c.Server, ClientID: c.Client, Filters: filters, User: c.Username, Password: password,
-		TLS:       mqtt.Files{CA: c.CAFile, Cert: c.CertFile, Key: c.KeyFile},
-		StateFile: filepath.Join(filepath.Dir(a.cfg.Data), "mqtt-filters.json"), Log: a.opt.Log,
+		TLS:    mqtt.Files{CA: c.CAFile, Cert: c.CertFile, Key: c.KeyFile},
+		Memory: wholeFile(filepath.Join(filepath.Dir(a.cfg.Data), "mqtt-filters.json")), Log: a.opt.Log,
 	}, a.sink())
 	if err != nil {
 		return err

@@ -142,8 +142,8 @@ func (c *changer) write(was, text []byte) error {
 	if bytes.Equal(was, text) {
 		return nil
 	}
-	if err := os.WriteFile(c.file+".before", was, 0o600); err != nil {
+	if err := wholeFile(c.file + ".before").Remember(was); err != nil {
 		return err
 	}
-	return replaceFile(c.file, text)
+	return wholeFile(c.file).Remember(text)
 }

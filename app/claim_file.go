@@ -1,8 +1,6 @@
 package app
 
 import (
-	"os"
-	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -95,25 +93,4 @@ func withKey(block []string, key, value string) []string {
 		return block
 	}
 	return slices.Insert(slices.Clone(block), 1, key+" = "+literal)
-}
-
-// replaceFile puts text in the place of the file at path, whole or not at all.
-func replaceFile(path string, text []byte) (err error) {
-	if path, err = filepath.EvalSymlinks(path); err != nil { // the file itself, not what points to it
-		return err
-	}
-	info, err := os.Stat(path)
-	if err != nil {
-		return err
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	defer os.Remove(f.Name()) // nothing is there once it is renamed
-	_, err = f.Write(text)
-	if err := firstOf(err, f.Chmod(info.Mode().Perm()), f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	return os.Rename(f.Name(), path)
 }

@@ -28,9 +28,9 @@ type Config struct {
 	Will  *Will
 	TLS   Files
 
-	// StateFile remembers what was subscribed to, so that a filter that left the
-	// configuration while the program was down is unsubscribed. Empty: not remembered.
-	StateFile string
+	// Memory keeps what was subscribed to, so that a filter that left the configuration
+	// while the program was down is unsubscribed. nil: not remembered.
+	Memory Memory
 
 	KeepAlive time.Duration // 30 s
 	Floor     time.Duration // shortest pause between two connects; 1 s
@@ -38,6 +38,12 @@ type Config struct {
 	Silence   time.Duration // connect and subscribe anew where nothing came for so long; 1 h
 	InFlight  int           // messages taken and not yet acknowledged; 2048
 	Log       *slog.Logger  // slog.Default
+}
+
+// Memory outlasts the program.
+type Memory interface {
+	Recall() ([]byte, error)    // nil where nothing was remembered yet
+	Remember(text []byte) error // whole or not at all
 }
 
 // Filter is one subscription.

@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"io"
 	"net"
-	"os"
-	"path/filepath"
 	"runtime"
 	"strings"
 	"sync/atomic"
@@ -54,7 +52,7 @@ func TestSession_Run_AcceptedThenDropped(t *testing.T) {
 			}()
 			cfg := config("tcp://" + l.Addr().String())
 			cfg.Floor, cfg.Cap = 100*time.Millisecond, 400*time.Millisecond
-			cfg.StateFile = filepath.Join(t.TempDir(), "subscriptions.json")
+			cfg.Memory = &memory{}
 			start := time.Now()
 			run(t, cfg, &sink{})
 			mqtttest.Until(t, "several connects", func() bool { return connects.Load() >= 5 })
@@ -68,7 +66,7 @@ func TestSession_Run_AcceptedThenDropped(t *testing.T) {
 			// what is about to be asked for is remembered before the broker answers: should
 			// the program die now, the next one knows of it
 			mqtttest.Until(t, "the filters are remembered", func() bool {
-				text, err := os.ReadFile(cfg.StateFile)
+				text, err := cfg.Memory.Recall()
 				return err == nil && string(text) == `["home/#"]`
 			})
 		})

@@ -114,3 +114,22 @@ func connected(t testing.TB, s *mqtt.Session) {
 	t.Helper()
 	mqtttest.Until(t, "the session is up", func() bool { return s.Health().Connected })
 }
+
+// memory is what outlasts a session.
+type memory struct {
+	mu   sync.Mutex
+	text []byte
+}
+
+func (m *memory) Recall() ([]byte, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.text, nil
+}
+
+func (m *memory) Remember(text []byte) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.text = text
+	return nil
+}

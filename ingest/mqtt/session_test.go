@@ -138,7 +138,7 @@ func TestSession_SetFilters(t *testing.T) {
 func TestSession_Run_FilterLeftWhileDown(t *testing.T) {
 	m := mqtttest.Start(t)
 	cfg := config(m.URL())
-	cfg.StateFile = filepath.Join(t.TempDir(), "subscriptions.json")
+	cfg.Memory = &memory{}
 	cfg.Filters = mqtt.Filters("home/a", "home/b")
 	s := &sink{room: -1}
 	session, stop := run(t, cfg, s)
