@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"weighbeam/home"
@@ -46,12 +47,10 @@ func (a *App) startSession(context.Context) error {
 	if err != nil {
 		return err
 	}
-	var filters []mqtt.Filter
-	for _, topic := range c.Topics {
-		filters = append(filters, mqtt.Filter{Topic: topic, QoS: byte(*c.QoS)})
-	}
+	a.changer.changing.Lock() // the household stays while the session begins with it
+	defer a.changer.changing.Unlock()
 	a.session, err = mqtt.New(mqtt.Config{
-		Broker: c.Server, ClientID: c.Client, Filters: filters, User: c.Username, Password: password,
+		Broker: c.Server, ClientID: c.Client, Filters: c.filters(*a.house.Load()), User: c.Username, Password: password,
 		TLS:    mqtt.Files{CA: c.CAFile, Cert: c.CertFile, Key: c.KeyFile},
 		Memory: wholeFile(filepath.Join(filepath.Dir(a.cfg.Data), "mqtt-filters.json")), Log: a.opt.Log,
 	}, a.sink())
@@ -65,6 +64,23 @@ func (a *App) startSession(context.Context) error {
 		}
 	})
 	return nil
+}
+
+// filters are what is subscribed to: what the settings say, and the topics of scales
+// that lie outside of that.
+func (c MQTTConfig) filters(h home.Household) []mqtt.Filter {
+	var all []mqtt.Filter
+	for _, topic := range c.Topics {
+		all = append(all, mqtt.Filter{Topic: topic, QoS: byte(*c.QoS)})
+	}
+	for _, s := range h.Scales {
+		for _, topic := range []string{s.Topic, s.TagTopic} {
+			if topic != "" && !slices.ContainsFunc(all, func(f mqtt.Filter) bool { return f.Topic == topic }) {
+				all = append(all, mqtt.Filter{Topic: topic, QoS: byte(*c.QoS), Spare: true})
+			}
+		}
+	}
+	return all
 }
 
 // secret reads a password from its file; no file is no password.

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"strings"
 	"time"
 
 	"weighbeam/app/door"
@@ -77,6 +78,9 @@ func (a *App) ingestStage() Stage {
 func (a *App) brokerStage() Stage {
 	h := a.session.Health()
 	s := Stage{Name: "broker", Last: h.LastMessage, Behind: int64(h.InFlight)}
+	if len(h.Refused) > 0 {
+		s.Problem = fmt.Sprintf("The broker does not let the program listen to %s: a scale there is not heard.", strings.Join(h.Refused, ", "))
+	}
 	if !h.Connected {
 		s.Problem = fmt.Sprintf("There is no connection to the broker: %s. Readings wait there or on their devices.", h.Error)
 	}

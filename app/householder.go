@@ -37,6 +37,11 @@ func (a *App) goBy(ctx context.Context, h home.Household) {
 		a.opt.Log.Error("readings are understood as before", "err", err, "hint", home.Hint(err))
 	}
 	a.house.Store(&h)
+	if a.session != nil {
+		if err := a.session.SetFilters(a.cfg.MQTT.filters(h)); err != nil {
+			a.opt.Log.Error("the topics of scales are not subscribed to", "err", err, "hint", home.Hint(err))
+		}
+	}
 	if err := a.retell(ctx, h); err != nil {
 		a.untold.Store(true) // see channelWatch
 		a.opt.Log.Error("who is told stays as it was for now", "err", err, "hint", home.Hint(err))

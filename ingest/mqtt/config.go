@@ -50,19 +50,20 @@ type Memory interface {
 type Filter struct {
 	Topic string
 	QoS   byte // 0, 1 or 2; only 1 and 2 outlast a restart
+	Spare bool // where the broker refuses it the others hold all the same, and Health says so
 }
 
 // Filters returns subscriptions with QoS 1, what a house should use.
 func Filters(topics ...string) []Filter {
 	fs := make([]Filter, len(topics))
 	for i, t := range topics {
-		fs[i] = Filter{t, 1}
+		fs[i] = Filter{Topic: t, QoS: 1}
 	}
 	return fs
 }
 
 // disjoint leaves out what another filter covers. The one that covers takes over
-// the higher QoS.
+// the higher QoS, and is spare where all of them are.
 func disjoint(filters []Filter) []Filter {
 	var kept []Filter
 	for i, f := range filters {
@@ -73,7 +74,7 @@ func disjoint(filters []Filter) []Filter {
 			case ingest.Covers(o.Topic, f.Topic):
 				covered = true
 			case ingest.Covers(f.Topic, o.Topic):
-				f.QoS = max(f.QoS, o.QoS)
+				f.QoS, f.Spare = max(f.QoS, o.QoS), f.Spare && o.Spare
 			}
 		}
 		if !covered {

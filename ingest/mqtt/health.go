@@ -13,6 +13,7 @@ type Health struct {
 	Since       time.Time // of being connected or not
 	LastMessage time.Time // zero for never
 	Subscribed  []string  // filters that the broker holds for us
+	Refused     []string  // filters that the broker would not take
 	InFlight    int       // messages taken and not yet acknowledged
 	Left        int64     // messages that found no room and came, or come, again
 	Lost        int64     // messages of QoS 0 that found no room and are gone
@@ -24,7 +25,7 @@ type Health struct {
 func (s *Session) Health() Health {
 	s.mu.Lock()
 	h := s.health
-	h.Subscribed = slices.Clone(h.Subscribed)
+	h.Subscribed, h.Refused = slices.Clone(h.Subscribed), slices.Clone(h.Refused)
 	s.mu.Unlock()
 	h.InFlight, h.Left, h.Lost = len(s.inbox.slots), s.inbox.left.Load(), s.inbox.lost.Load()
 	h.LastMessage = s.inbox.lastMessage()

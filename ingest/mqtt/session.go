@@ -230,11 +230,11 @@ func (s *Session) subscribe(client paho.Client, lost <-chan error) error {
 		if err != nil {
 			return fmt.Errorf("subscribe: %w", err)
 		}
-		for topic, qos := range token.(*paho.SubscribeToken).Result() {
-			if qos == refused {
-				return fmt.Errorf("the broker refuses the subscription to %q", topic)
-			}
+		left, err := refusals(token.(*paho.SubscribeToken).Result(), wanted)
+		if err != nil {
+			return err
 		}
+		s.noteRefused(left)
 	}
 	if left := gone(known, wanted); len(left) > 0 {
 		if _, err := answered(func() paho.Token { return client.Unsubscribe(left...) }, lost); err != nil {
@@ -242,6 +242,29 @@ func (s *Session) subscribe(client paho.Client, lost <-chan error) error {
 		}
 	}
 	return s.remember(nil, wanted)
+}
+
+// refusals are the spare filters that the broker refused; it is an error for another.
+func refusals(result map[string]byte, wanted []Filter) (spare []string, err error) {
+	for _, f := range wanted {
+		switch {
+		case result[f.Topic] != refused:
+		case f.Spare:
+			spare = append(spare, f.Topic)
+		default:
+			return nil, fmt.Errorf("the broker refuses the subscription to %q", f.Topic)
+		}
+	}
+	return spare, nil
+}
+
+func (s *Session) noteRefused(topics []string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if len(topics) > 0 && !slices.Equal(topics, s.health.Refused) {
+		s.cfg.Log.Warn("the broker refuses subscriptions", "filters", topics)
+	}
+	s.health.Refused = topics
 }
 
 // refused is the return code of a subscription that failed (MQTT 3.1.1, 3.9.3).
