@@ -12,6 +12,7 @@ import (
 // scaleForm is a scale as a browser shows and sends it.
 type scaleForm struct {
 	ID, Kind, Topic, Payload, Unit, Sends string
+	TagTopic, TagPayload                  string // of a reader of microchips beside it
 	Cats                                  []string
 	New                                   bool
 	Kinds                                 []home.Kind
@@ -38,6 +39,7 @@ func (scaleForm) filled(_ *pages, h home.Household, id string) (form, bool) {
 		return f, id == ""
 	}
 	f.ID, f.Kind, f.Topic, f.Cats, f.Sends = s.ID, string(s.Kind), s.Topic, s.Cats, string(s.Measures())
+	f.TagTopic, f.TagPayload = s.TagTopic, s.TagPayload
 	if s.Payload != "" {
 		f.Payload = s.Payload
 	}
@@ -50,13 +52,14 @@ func (scaleForm) filled(_ *pages, h home.Household, id string) (form, bool) {
 func (f *scaleForm) sent(r *http.Request) {
 	v := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
 	*f = scaleForm{ID: v("id"), Kind: v("kind"), Topic: v("topic"), Payload: v("payload"), Unit: v("unit"), Sends: v("sends"),
-		Cats: r.PostForm["cat"], New: v("new") != ""}
+		TagTopic: v("tag-topic"), TagPayload: v("tag-payload"), Cats: r.PostForm["cat"], New: v("new") != ""}
 	f.choices()
 }
 
 func (f *scaleForm) into(_ context.Context, p *pages, h home.Household) (home.Household, map[string]string) {
 	wrong := map[string]string{}
-	s := home.Scale{ID: f.ID, Kind: home.Kind(f.Kind), Topic: f.Topic, Payload: f.Payload, Unit: f.Unit, Sends: home.Quantity(f.Sends), Cats: f.Cats}
+	s := home.Scale{ID: f.ID, Kind: home.Kind(f.Kind), Topic: f.Topic, Payload: f.Payload, Unit: f.Unit, Sends: home.Quantity(f.Sends), Cats: f.Cats,
+		TagTopic: f.TagTopic, TagPayload: f.TagPayload}
 	if err := home.ValidID("the short name", f.ID); err != nil {
 		wrong["id"] = sentence(err)
 	} else if _, taken := h.Scale(f.ID); taken && f.New {
@@ -65,9 +68,12 @@ func (f *scaleForm) into(_ context.Context, p *pages, h home.Household) (home.Ho
 	if f.Kind == "" {
 		wrong["kind"] = "Choose what stands on the scale."
 	}
-	if f.Topic != "" {
-		if err := p.opts.ValidFilter(f.Topic); err != nil {
-			wrong["topic"] = sentence(err)
+	for field, topic := range map[string]string{"topic": f.Topic, "tag-topic": f.TagTopic} {
+		if topic == "" {
+			continue
+		}
+		if err := p.opts.ValidFilter(topic); err != nil {
+			wrong[field] = sentence(err)
 		}
 	}
 	if len(wrong) == 0 {

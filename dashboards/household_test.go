@@ -79,6 +79,7 @@ func TestHousehold_Wrong_IsToldBesideTheField(t *testing.T) {
 		{"/household/cat", url.Values{"new": {"1"}, "id": {"bowl"}, "name": {"Bowl"}}, []string{"taken"}},
 		{"/household/scale", url.Values{"new": {"1"}, "id": {"box 2"}, "kind": {""}, "topic": {"bad/#/filter"}, "cat": {"plum"}},
 			[]string{`id="id-wrong"`, "Choose what stands", `id="topic-wrong"`, "No such filter", `value="plum" checked`, `value="bad/#/filter"`}},
+		{"/household/scale", url.Values{"new": {"1"}, "id": {"box-2"}, "kind": {"floor"}, "tag-topic": {"bad/#/tag"}}, []string{`id="tag-topic-wrong"`, "<details open>", `value="bad/#/tag"`}},
 		{"/household/scale", url.Values{"new": {"1"}, "id": {"box-2"}, "kind": {"floor"}, "payload": {"morse"}}, []string{`id="payload-wrong"`, "unknown payload", `value="morse"`}},
 	} {
 		before := len(h.Home.Cats) + len(h.Home.Scales)
@@ -109,6 +110,13 @@ func TestHousehold_Scale_IsAddedAndChanged(t *testing.T) {
 		t.Fatalf("it became %+v", m)
 	}
 	says(t, get(s, "/household/scale?id=mat"), 200, `value="floor" selected`, `value="g" selected`, `value="weight" selected`, `value="plum" checked`, `value="house/mat"`)
+	// A reader of microchips beside it is kept by the form that shows it.
+	tagged := url.Values{"id": {"mat"}, "kind": {"floor"}, "topic": {"house/mat"}, "payload": {"number"}, "unit": {"g"}, "sends": {"weight"}, "tag-topic": {"house/tag"}, "tag-payload": {"json:/tag"}}
+	sent(s, "/household/scale", tagged)
+	if m, _ := h.Home.Scale("mat"); m.TagTopic != "house/tag" || m.TagPayload != "json:/tag" {
+		t.Errorf("it became %+v", m)
+	}
+	says(t, get(s, "/household/scale?id=mat"), 200, `value="house/tag"`, `value="json:/tag"`, "<details open>")
 	sent(s, "/household/scale", url.Values{"id": {"mat"}, "remove": {"1"}})
 	if _, ok := h.Home.Scale("mat"); ok {
 		t.Error("it is still there")
