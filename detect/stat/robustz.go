@@ -1,11 +1,17 @@
 package stat
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+)
 
 // RobustZ is how many standard errors the median of recent lies from the median
 // of baseline. The spread is the baseline's Qn; both medians are charged for
 // the baseline's autocorrelation at lag one by their effective n, since
-// neighbouring days tell less than independent ones (see [EffectiveN]). NaN
+// neighbouring days tell less than independent ones (see [EffectiveN]). Where most
+// of the baseline is one value, as counts of a few whole breaths are, Qn is 0 and the
+// standard deviation stands in, which an outlier makes larger and z smaller. NaN
 // where either side is empty, the baseline has fewer than five values, or has
 // no spread.
 //
@@ -17,6 +23,9 @@ func RobustZ(recent, baseline []float64) float64 {
 		return math.NaN()
 	}
 	spread := Qn(older)
+	if spread == 0 {
+		spread = stat.StdDev(older, nil)
+	}
 	if spread == 0 {
 		return math.NaN()
 	}

@@ -16,6 +16,19 @@ func TestRobustZ_ByHand(t *testing.T) {
 	near(t, "z", RobustZ([]float64{20}, baseline), want, 1e-8)
 }
 
+// TestRobustZ_MostlyOneValue: counts in steps of two, of which most are the same, have no
+// Qn; their standard deviation of 0.8 (by hand: two of ten lie 2 off, (4+4-10*0.16)/9)
+// tells a rise all the same, and equal values tell nothing.
+func TestRobustZ_MostlyOneValue(t *testing.T) {
+	baseline := []float64{20, 20, 20, 22, 20, 20, 20, 20, 22, 20}
+	sd := math.Sqrt((8 - 10*0.16) / 9)
+	rho := math.Max(0, Lag1(baseline))
+	near(t, "z", RobustZ([]float64{28}, baseline), 8/(sd*math.Sqrt(1+medianVariance(10, rho))), 1e-9)
+	if z := RobustZ([]float64{28}, []float64{20, 20, 20, 20, 20, 20}); !math.IsNaN(z) {
+		t.Errorf("of no spread at all: %v", z)
+	}
+}
+
 // TestRobustZ_Size: on independent normal days z has about the spread of a
 // standard normal, and correlation does not blow it up as it would if ignored.
 func TestRobustZ_Size(t *testing.T) {
