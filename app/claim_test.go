@@ -194,6 +194,41 @@ func TestClaimStopped_TriesAgain(t *testing.T) {
 	}
 }
 
+// Trying again loses no payload, on a topic that its scale left and over HTTP, where no
+// scale is, and counts as read only what was.
+func TestRetryStopped_LosesNothing(t *testing.T) {
+	db := openStore(t, t.TempDir())
+	defer db.Close()
+	for i, s := range []home.SetAside{
+		{Way: ingest.WayMQTT, Topic: "left", Payload: []byte("4.5")}, {Way: ingest.WayMQTT, Topic: "left", Payload: []byte("4.6")},
+		{Way: ingest.WayHTTP, Topic: "/api/v1/readings", Payload: []byte("xx")}, {Way: ingest.WayHTTP, Topic: "/api/v1/readings", Payload: []byte(`{"n":"load"`)},
+		{Way: ingest.WayHTTP, Topic: "/api/v1/readings", Payload: []byte("source,time,quantity,value\nbox-1,2025-03-03T00:00:00Z,weight,4\n")},
+	} {
+		s.Reason, s.Arrived = "the reason", noon.Add(time.Duration(i)*time.Second)
+		if _, err := db.Append(t.Context(), home.Batch{SetAside: []home.SetAside{s}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for read := 1; read >= 0; read-- { // what is read once is not tried again
+		if got, err := RetryStopped(t.Context(), db, Config{}, "#"); err != nil || got.Tried != 4+read || got.Read != read || len(got.Left) != 4 {
+			t.Errorf("%+v, %v", got, err)
+		}
+	}
+	all, err := db.SetAsidesAfter(t.Context(), 0, 10)
+	if err != nil || len(all) != 4 {
+		t.Fatalf("%+v, %v", all, err)
+	}
+	for i, reason := range []string{ingest.ErrUnclaimed.Error(), ingest.ErrUnclaimed.Error(), "no SenML JSON", "no SenML JSON"} {
+		if !strings.HasPrefix(all[i].Reason, reason) {
+			t.Errorf("%+v", all[i])
+		}
+	}
+	got, err := ClaimStopped(t.Context(), db, Config{}, Claim{Scale: home.Scale{ID: "box-1", Kind: home.Floor, Topic: "left"}})
+	if err != nil || got.Tried != 2 || got.Read != 2 {
+		t.Errorf("%+v, %v", got, err)
+	}
+}
+
 // A claim under which nothing could be read changes nothing.
 func TestClaimStopped_RefusesWhatCannotBeRead(t *testing.T) {
 	db := openStore(t, t.TempDir())

@@ -52,7 +52,8 @@ const (
 
 // offer is the form for what waits on a topic.
 func (p *pages) offer(h home.Household, s home.SetAside, number int) *claimForm {
-	if p.opts.Claimer == nil || p.opts.Claimer.Claimed(s.Topic) {
+	onTopic := s.Way == "mqtt" || s.Way == "broker"
+	if p.opts.Claimer == nil || !onTopic || p.opts.Claimer.Claimed(s.Topic) {
 		return nil
 	}
 	f := &claimForm{Topic: s.Topic, Number: number, Sends: string(home.Load), Unit: "kg"}

@@ -43,6 +43,21 @@ func TestSetAside_Unclaimed_IsOffered(t *testing.T) {
 	}
 }
 
+// So is what its scale left behind: with the newest on a topic that no scale claims any
+// more, once. What came over HTTP came on no topic.
+func TestSetAside_LeftBehind_IsOffered(t *testing.T) {
+	h := fakehouse.Lived()
+	for i, topic := range []string{"house/left", "house/left", cellar} {
+		h.Aside = append(h.Aside, home.SetAside{ID: int64(9 - i), Way: "mqtt", Topic: topic, Payload: []byte("81.4"), Reason: "r"})
+	}
+	body := get(claiming(h), "/set-aside").Body.String()
+	for topic, want := range map[string]int{"house/left": 1, cellar: 1, "/api/v1/readings": 0} {
+		if got := strings.Count(body, `name="topic" value="`+topic+`"`); got != want {
+			t.Errorf("%s is offered %d times", topic, got)
+		}
+	}
+}
+
 func TestClaim_NewScale_IsClaimedAndSaidSo(t *testing.T) {
 	h := fakehouse.Lived()
 	s := claiming(h)

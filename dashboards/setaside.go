@@ -44,20 +44,26 @@ func (p *pages) asideView(r *http.Request, form *claimForm) (view, error) {
 	if v.Unclear, err = p.unclear(r.Context(), h, p.opts.Now()); err != nil {
 		return view{}, err
 	}
+	offered, forms := map[string]bool{}, 0
 	for _, s := range all {
 		row := setAsideRow{s, excerpt(s.Payload), nil}
-		if !s.Latest {
-			v.Rows = append(v.Rows, row)
-			continue
+		if !offered[s.Topic] { // with the newest of its topic
+			row.Claim = p.offer(h, s, forms+1)
 		}
-		row.Claim = p.offer(h, s, len(v.Unclaimed)+1)
+		if row.Claim != nil {
+			offered[s.Topic], forms = true, forms+1
+		}
 		if row.Claim != nil && form != nil && form.Topic == s.Topic {
 			form.Number = row.Claim.Number
 			form.choices(h, row.Claim.Ways)
 			row.Claim, form = form, nil
 			v.Wrong, v.WrongAt = row.Claim.Wrong, row.Claim.Number
 		}
-		v.Unclaimed = append(v.Unclaimed, row)
+		if s.Latest {
+			v.Unclaimed = append(v.Unclaimed, row)
+		} else {
+			v.Rows = append(v.Rows, row)
+		}
 	}
 	if form != nil { // somebody else was quicker
 		v.Wrong = form.Wrong

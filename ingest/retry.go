@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"context"
+	"maps"
 	"slices"
 
 	"weighbeam/home"
@@ -16,6 +17,9 @@ type Waiting interface {
 	// Came returns when a payload that waits came, each time that it was not read since.
 	// It is empty where only the newest of a topic is kept.
 	Came(ctx context.Context, id int64) ([]home.Came, error)
+
+	// Settled counts those of ids that were read since they were set aside.
+	Settled(ctx context.Context, ids []int64) (int, error)
 }
 
 // retryPage is how much of what waits is held at a time: with the longest payloads
@@ -70,7 +74,10 @@ func (a *Appender) Retry(ctx context.Context, w Waiting, filter string) (home.Re
 		}
 		return nil
 	})
-	out.Read = out.Tried - len(out.Left)
+	if err != nil {
+		return out, err
+	}
+	out.Read, err = w.Settled(ctx, slices.Collect(maps.Keys(tried)))
 	return out, err
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"strings"
 	"time"
@@ -27,6 +28,16 @@ func (db *DB) SetAsidesAfter(ctx context.Context, after int64, limit int) ([]hom
 // SetAsidesOn returns the newest of what waits on one topic, newest first.
 func (db *DB) SetAsidesOn(ctx context.Context, topic string) ([]home.SetAside, error) {
 	return list(ctx, db.read, "read what was set aside", scanAside, asideColumns+`AND topic = ? ORDER BY last DESC, id DESC LIMIT 20`, topic)
+}
+
+// Settled counts those of ids that were read since they were set aside.
+func (db *DB) Settled(ctx context.Context, ids []int64) (n int, err error) {
+	list, err := json.Marshal(ids)
+	if err != nil {
+		return 0, err
+	}
+	err = db.read.QueryRowContext(ctx, `SELECT count(*) FROM set_aside WHERE settled = 1 AND id IN (SELECT value FROM json_each(?))`, string(list)).Scan(&n)
+	return n, wrap("read what was set aside", err)
 }
 
 func scanAside(rows *sql.Rows) (home.SetAside, error) {
@@ -102,15 +113,12 @@ func (a *appender) retried(r home.Retried) error {
 		return err
 	case r.Reason == "":
 		return a.settle(r)
-	case r.Latest && !latest:
-		if more, err := a.cameElse(r); err != nil || more {
-			return err
-		}
 	}
 	if err := a.absorb(r); err != nil {
 		return err
 	}
-	if _, err := a.ExecContext(a.ctx, `UPDATE set_aside SET reason = ?, latest = ? WHERE id = ?`, r.Reason, r.Latest, r.ID); err != nil {
+	// What was kept beside others of its topic stays so, whatever the reason of now.
+	if _, err := a.ExecContext(a.ctx, `UPDATE set_aside SET reason = ?, latest = latest AND ? WHERE id = ?`, r.Reason, r.Latest, r.ID); err != nil {
 		return err
 	}
 	if latest && !r.Latest {
@@ -138,13 +146,13 @@ func (a *appender) cameElse(r home.Retried) (more bool, err error) {
 	return more, err
 }
 
-// absorb makes room for r: another row that says already what r is about to say
-// goes, and is counted to r, which keeps the newer payload.
+// absorb makes room for r: another row that holds the same payload and says already
+// what r is about to say goes, and is counted to r.
 func (a *appender) absorb(r home.Retried) error {
 	var other int64
 	err := a.QueryRowContext(a.ctx, `SELECT o.id FROM set_aside o JOIN set_aside r ON r.id = ?1
-		WHERE o.id <> r.id AND o.topic = r.topic AND o.settled = 0 AND o.latest = ?2
-		AND CASE ?2 WHEN 1 THEN o.way = r.way ELSE o.digest = r.digest AND o.reason = ?3 END`, r.ID, r.Latest, r.Reason).Scan(&other)
+		WHERE o.id <> r.id AND o.topic = r.topic AND o.settled = 0 AND o.latest = 0 AND NOT (r.latest AND ?2)
+		AND o.digest = r.digest AND o.reason = ?3`, r.ID, r.Latest, r.Reason).Scan(&other)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil
 	}
@@ -152,9 +160,7 @@ func (a *appender) absorb(r home.Retried) error {
 		return err
 	}
 	_, err = a.ExecContext(a.ctx, `UPDATE set_aside SET times = set_aside.times + o.times, first = min(set_aside.first, o.first),
-		last = max(set_aside.last, o.last), payload = iif(o.last > set_aside.last, o.payload, set_aside.payload),
-		digest = iif(o.last > set_aside.last, o.digest, set_aside.digest), cut = iif(o.last > set_aside.last, o.cut, set_aside.cut),
-		retained = iif(o.last > set_aside.last, o.retained, set_aside.retained)
+		last = max(set_aside.last, o.last), retained = iif(o.last > set_aside.last, o.retained, set_aside.retained)
 		FROM set_aside o WHERE o.id = ?2 AND set_aside.id = ?1`, r.ID, other)
 	if err != nil {
 		return err

@@ -68,6 +68,9 @@ func (c asideCmd) Run(ctx context.Context, t terminal) error {
 
 func (c asideCmd) show(t terminal, s home.SetAside) error {
 	suggest := payload.Suggest(s.Payload)
+	if s.Way != ingest.WayMQTT && s.Way != ingest.WayBroker {
+		suggest = nil // only a topic can be given to a scale
+	}
 	if c.JSON {
 		enc := json.NewEncoder(t.out)
 		enc.SetEscapeHTML(false)
@@ -79,7 +82,7 @@ func (c asideCmd) show(t terminal, s home.SetAside) error {
 	}
 	fmt.Fprintf(t.out, "%s  %s%s\n    %s\n    %s\n", s.Arrived.Local().Format(time.DateTime), app.Printable([]byte(s.Topic)), times,
 		app.Printable(s.Payload), app.Printable([]byte(s.Reason)))
-	if s.Latest && len(suggest) > 0 {
+	if len(suggest) > 0 {
 		fmt.Fprintf(t.out, "    could be read as %s\n", app.Printable([]byte(strings.Join(suggest, ", "))))
 	}
 	return nil
