@@ -62,6 +62,22 @@ func TestData_SimulateImportBackupRestoreExport(t *testing.T) {
 	}
 }
 
+// A file that somebody wrote by hand is not written over, and nothing is written beside it.
+func TestSimulate_FilesThere_AreLeftAlone(t *testing.T) {
+	for _, name := range []string{"household.toml", "readings.csv", "truth.jsonl"} {
+		path := write(t, name, "mine")
+		if code, out := call(t, "simulate", filepath.Dir(path), "--days", "1"); code != 1 || !strings.Contains(out, name) || !strings.Contains(out, "another folder") {
+			t.Errorf("code %d\n%s", code, out)
+		}
+		if got, err := os.ReadFile(path); err != nil || string(got) != "mine" {
+			t.Errorf("%s is %.20q now, %v", name, got, err)
+		}
+		if got, err := os.ReadDir(filepath.Dir(path)); err != nil || len(got) != 1 {
+			t.Errorf("beside %s: %v, %v", name, got, err)
+		}
+	}
+}
+
 // sorted is a file's lines in order: readings of one moment may stand in any.
 func sorted(t *testing.T, path string) string {
 	t.Helper()

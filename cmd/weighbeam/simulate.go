@@ -2,7 +2,9 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"iter"
 	"os"
 	"path/filepath"
@@ -45,6 +47,9 @@ func (s simulateCmd) Run(ctx context.Context, t terminal) error {
 	if err := os.MkdirAll(s.Folder, 0o755); err != nil {
 		return &home.Error{Op: "simulate", Hint: "Choose a folder you may write to.", Err: err}
 	}
+	if err := s.free(); err != nil {
+		return err
+	}
 	readings := house.Settled()
 	if s.Load {
 		readings = house.Load()
@@ -64,6 +69,19 @@ func (s simulateCmd) Run(ctx context.Context, t terminal) error {
 		return err
 	}
 	fmt.Fprintf(t.out, "Wrote %d readings of %d days to %s.\n", n, s.Days, s.Folder)
+	return nil
+}
+
+// free refuses a folder in which a file would be written over: it may be of a real house.
+func (s simulateCmd) free() error {
+	for _, name := range []string{"readings.csv", "household.toml", "truth.jsonl"} {
+		switch _, err := os.Lstat(filepath.Join(s.Folder, name)); {
+		case err == nil:
+			return home.Hinted("simulate", "Choose another folder, or move it away.", "there is a %s in %s already", name, s.Folder)
+		case !errors.Is(err, fs.ErrNotExist):
+			return &home.Error{Op: "simulate", Hint: "Choose a folder you may read.", Err: err}
+		}
+	}
 	return nil
 }
 
