@@ -69,24 +69,35 @@ func (in *importer) file(ctx context.Context, path string, read func(n int)) err
 }
 
 func (in *importer) rows(ctx context.Context, name string, source io.Reader) error {
+	return eachRow(name, source, func(r home.Reading) error {
+		in.batch.Readings = append(in.batch.Readings, r)
+		return in.row(ctx)
+	}, func(line int, err error) error {
+		in.bad(name, line, nil, err)
+		return in.row(ctx)
+	})
+}
+
+// eachRow hands on each row of a readings CSV: to take, or to bad where it cannot be used.
+func eachRow(name string, source io.Reader, take func(home.Reading) error, bad func(line int, err error) error) error {
 	rows, err := payload.NewCSVReader(source)
 	if err != nil {
 		return &home.Error{Op: "import", Err: &located{file: name, line: 1, err: err}}
 	}
 	for {
 		r, err := rows.Read()
-		var bad *payload.RowError
+		var wrong *payload.RowError
 		switch {
 		case errors.Is(err, io.EOF):
 			return nil
-		case errors.As(err, &bad):
-			in.bad(name, bad.Line, nil, bad.Err)
+		case errors.As(err, &wrong):
+			err = bad(wrong.Line, wrong.Err)
 		case err != nil:
-			return &home.Error{Op: "import", Err: &located{file: name, line: rows.Line(), err: err}}
+			err = &home.Error{Op: "import", Err: &located{file: name, line: rows.Line(), err: err}}
 		default:
-			in.batch.Readings = append(in.batch.Readings, r)
+			err = take(r)
 		}
-		if err := in.row(ctx); err != nil {
+		if err != nil {
 			return err
 		}
 	}

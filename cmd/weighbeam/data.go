@@ -62,9 +62,23 @@ func (c importCmd) Run(ctx context.Context, t terminal) error {
 	switch {
 	case (c.Influx == "") == (len(c.Files) == 0):
 		return home.Hinted("import", "Name files, or a query with --influx.", "it is not said what to import")
+	case c.JSON && !c.DryRun:
+		return home.Hinted("import", "Add --dry-run, or leave it out.", "--json goes with --dry-run only")
+	case c.Influx == "":
+		if err := c.forFiles(); err != nil {
+			return err
+		}
+	}
+	switch {
+	case c.DryRun:
+		return c.survey(ctx, t)
 	case c.Influx != "":
 		return c.fromEngine(ctx, t)
 	}
+	return c.fromFiles(ctx, t)
+}
+
+func (c importCmd) fromFiles(ctx context.Context, t terminal) error {
 	db, err := c.open(ctx)
 	if err != nil {
 		return err
@@ -72,13 +86,18 @@ func (c importCmd) Run(ctx context.Context, t terminal) error {
 	defer db.Close()
 	bar := progress(t.err, "importing", c.Files, 1)
 	bad := 0
-	done, err := app.Import(ctx, db, c.Files, time.Now(), func(file string, n int, err error) {
-		if bad++; bad <= shown {
-			fmt.Fprintf(t.err, "%s line %d: %v\n", file, n, err)
-		}
-	}, func(n int) { _ = bar.Add(n) }) // a bar that cannot be drawn is no error
+	done, err := app.Import(ctx, db, c.Files, time.Now(), c.toldOf(t, &bad), func(n int) { _ = bar.Add(n) }) // a bar that cannot be drawn is no error
 	_ = bar.Finish()
 	return imported(t, done, err)
+}
+
+// toldOf says of the first lines that cannot be used why not, and counts all.
+func (c importCmd) toldOf(t terminal, bad *int) func(file string, n int, err error) {
+	return func(file string, n int, err error) {
+		if *bad++; *bad <= shown {
+			fmt.Fprintf(t.err, "%s line %d: %v\n", file, n, err)
+		}
+	}
 }
 
 // imported says what became of an import.

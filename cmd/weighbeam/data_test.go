@@ -78,6 +78,24 @@ func TestSimulate_FilesThere_AreLeftAlone(t *testing.T) {
 	}
 }
 
+// What is asked of an import of files is done or refused, never passed over.
+func TestImport_Files_FlagsAreHeard(t *testing.T) {
+	csv := write(t, "in.csv", "time,source,quantity,value\n2025-03-03T12:00:00Z,box-1,weight,4.5\n")
+	data := filepath.Join(t.TempDir(), "house.db")
+	for want, args := range map[string][]string{
+		"box-1 weight: 1 rows from 2025-03-03": {"--dry-run"}, `{"source":"box-1"`: {"--dry-run", "--json"},
+		"--json goes": {"--json"}, "--source goes": {"--source", "box-2"}, "--unit goes": {"--unit", "g"},
+		"--cat goes": {"--cat", "juniper"}, "--quantity goes": {"--dry-run", "--quantity", "load"},
+	} {
+		if code, out := call(t, append([]string{"import", "--data", data, csv}, args...)...); !strings.Contains(out, want) || (code == 0) != strings.Contains(want, "box-1") {
+			t.Errorf("%v: code %d\n%s", args, code, out)
+		}
+	}
+	if _, err := os.Stat(data); err == nil {
+		t.Error("a store was made")
+	}
+}
+
 // sorted is a file's lines in order: readings of one moment may stand in any.
 func sorted(t *testing.T, path string) string {
 	t.Helper()

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"weighbeam/app"
+	"weighbeam/home"
 	"weighbeam/store/mirror/history"
 )
 
@@ -17,7 +18,7 @@ type historyFlags struct {
 	Quantity string `help:"With --influx: what they are, as weight; or @COLUMN." default:"weight" placeholder:"QUANTITY"`
 	Unit     string `help:"With --influx: UCUM unit of _value, or @COLUMN; without it, that of the quantity (kg)." placeholder:"UNIT"`
 	Cat      string `help:"With --influx: the cat that they are of, where it is known, or @COLUMN." placeholder:"ID"`
-	DryRun   bool   `help:"With --influx: say what would be taken, and store nothing."`
+	DryRun   bool   `help:"Say what would be taken, and store nothing."`
 	JSON     bool   `help:"With --dry-run: a JSON object a line."`
 }
 
@@ -35,9 +36,6 @@ func (c importCmd) fromEngine(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
-	if c.DryRun {
-		return c.survey(ctx, t, cfg, engine)
-	}
 	db, err := c.open(ctx)
 	if err != nil {
 		return err
@@ -51,6 +49,16 @@ func (c importCmd) fromEngine(ctx context.Context, t terminal) error {
 	return imported(t, done, err)
 }
 
+// forFiles refuses flags that mean nothing for files: each row says it itself.
+func (f historyFlags) forFiles() error {
+	for name, given := range map[string]bool{"--source": f.Source != "", "--quantity": f.Quantity != "weight", "--unit": f.Unit != "", "--cat": f.Cat != ""} {
+		if given {
+			return home.Hinted("import", "Write it into that column of the file.", "%s goes with --influx only", name)
+		}
+	}
+	return nil
+}
+
 // tellBad says of the first rows that cannot be used why not.
 func tellBad(t terminal, bad, n int, err error) {
 	if bad <= shown {
@@ -58,17 +66,23 @@ func tellBad(t terminal, bad, n int, err error) {
 	}
 }
 
-// survey says what would be taken.
-func (c importCmd) survey(ctx context.Context, t terminal, cfg app.Config, engine history.Config) error {
+// survey says what would be taken, out of an engine or of files.
+func (c importCmd) survey(ctx context.Context, t terminal) error {
+	cfg, err := listenCmd{where: c.where}.settings()
+	if err != nil {
+		return err
+	}
 	h, err := listenCmd{where: c.where}.household(ctx, cfg)
 	if err != nil {
 		return err
 	}
 	bad := 0
-	all, err := app.SurveyHistory(ctx, h, engine, c.Influx, c.mapping(), time.Now(), func(n int, err error) {
-		bad++
-		tellBad(t, bad, n, err)
-	})
+	var all []app.ImportSeries
+	if c.Influx == "" {
+		all, err = app.SurveyFiles(ctx, h, c.Files, c.toldOf(t, &bad))
+	} else {
+		all, err = c.surveyEngine(ctx, t, cfg, h, &bad)
+	}
 	if err != nil {
 		return err
 	}
@@ -85,4 +99,15 @@ func (c importCmd) survey(ctx context.Context, t terminal, cfg app.Config, engin
 		fmt.Fprintf(t.out, "%d rows could not be used. Nothing is stored: this was a dry run.\n", bad)
 	}
 	return nil
+}
+
+func (c importCmd) surveyEngine(ctx context.Context, t terminal, cfg app.Config, h home.Household, bad *int) ([]app.ImportSeries, error) {
+	engine, err := cfg.HistoryConfig()
+	if err != nil {
+		return nil, err
+	}
+	return app.SurveyHistory(ctx, h, engine, c.Influx, c.mapping(), time.Now(), func(n int, err error) {
+		*bad++
+		tellBad(t, *bad, n, err)
+	})
 }
