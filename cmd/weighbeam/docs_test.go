@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"weighbeam/app"
 )
 
 // block is a fenced block of a page for people.
@@ -115,7 +117,8 @@ func (r *reader) keeps(text string) {
 }
 
 // Every command of the pages for people does what they say, in the order of the page,
-// and what is only shown is marked so.
+// and what is only shown is marked so. Made-up cats never get into the reader's own store,
+// which only the first evening makes.
 func TestDocs_EveryCommandRuns(t *testing.T) {
 	needed(t, "mosquitto_pub", "mosquitto-clients")
 	says := map[string]string{
@@ -134,6 +137,9 @@ func TestDocs_EveryCommandRuns(t *testing.T) {
 			}
 			if want := says[name]; !strings.Contains(r.output, want) || want == "" && r.output != "" {
 				t.Errorf("nothing says %q:\n%s", want, r.output)
+			}
+			if _, err := os.Stat(filepath.Join(r.dir, app.Defaults().Data)); (err == nil) != (name == "first-evening.md") {
+				t.Errorf("the reader's own store: %v", err)
 			}
 		})
 	}
