@@ -44,7 +44,7 @@ func TestExport_CarriesCalibrations(t *testing.T) {
 		t.Fatal(err)
 	}
 	for range 2 {
-		if _, err := Import(t.Context(), second, []string{path}, noon, func(_ string, n int, err error) { t.Errorf("line %d: %v", n, err) }, nil); err != nil {
+		if _, err := Import(t.Context(), second, []string{path}, noon.AddDate(0, 0, 1), func(_ string, n int, err error) { t.Errorf("line %d: %v", n, err) }, nil); err != nil {
 			t.Fatal(err)
 		}
 	}

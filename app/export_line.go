@@ -2,6 +2,7 @@ package app
 
 import (
 	"errors"
+	"time"
 
 	"weighbeam/home"
 )
@@ -49,4 +50,15 @@ func (l line) valid() error {
 	}
 	*l.Reading = l.Reading.Normal()
 	return l.Reading.Valid()
+}
+
+// past refuses a line of what is yet to come.
+func (l line) past(now time.Time) error {
+	switch {
+	case l.Reading != nil:
+		return past(now, l.Reading.Time, l.Reading.Arrived)
+	case l.Check != nil:
+		return past(now, l.Check.Time)
+	}
+	return nil
 }

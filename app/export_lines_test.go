@@ -91,7 +91,8 @@ func TestExportLines_RoundTrip(t *testing.T) {
 	}
 }
 
-// A correction of what is not there, and a line of two things, are told by their line.
+// A correction of what is not there, a line of two things, and what is yet to come are
+// told by their line.
 func TestImport_BadCorrection_IsTold(t *testing.T) {
 	db := openStore(t, t.TempDir())
 	defer db.Close()
@@ -99,13 +100,16 @@ func TestImport_BadCorrection_IsTold(t *testing.T) {
 	text := `{"correction":{"ID":"k","Cat":"juniper","Matter":"check","Target":"none","At":"2025-03-03T12:00:00Z","Why":"w"}}
 {"check":{"ID":"c","Cat":"juniper","Time":"2025-03-03T12:00:00Z","Note":"n"},"care":{"ID":"e","Cat":"juniper","Kind":"vet-visit","From":"2025-03-03T12:00:00Z","Told":"2025-03-03T12:00:00Z"}}
 {"check":{"ID":"c","Cat":"juniper","Time":"2025-03-03T12:00:00Z","Note":"n"}}
+{"check":{"ID":"d","Cat":"juniper","Time":"2035-03-03T12:00:00Z","Note":"n"}}
+{"reading":{"Source":"box-1","Quantity":"weight","Time":"2025-03-03T12:00:00Z","Value":4,"Arrived":"2035-03-03T12:00:00Z","Clock":"device"}}
 `
 	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	var told []string
 	got, err := Import(t.Context(), db, []string{path}, noon, func(_ string, n int, err error) { told = append(told, err.Error()) }, nil)
-	if err != nil || got.Stored != 1 || got.SetAside != 2 || len(told) != 2 || told[0] != "correction of none: not found" {
+	if err != nil || got.Stored != 1 || got.SetAside != 4 || len(told) != 4 || told[0] != "correction of none: not found" ||
+		!strings.Contains(told[2]+told[3], "future") {
 		t.Errorf("got %+v, %q, %v", got, told, err)
 	}
 }

@@ -30,7 +30,7 @@ func ImportHistory(ctx context.Context, db *store.DB, cfg history.Config, query 
 	err := history.Each(ctx, cfg, query, func(row history.Row) error {
 		n++
 		r, err := m.Reading(row, now)
-		if err != nil {
+		if err = firstOf(err, past(now, r.Time)); err != nil {
 			text, _ := json.Marshal(row) // of strings, numbers and times
 			in.bad("query", n, text, err)
 		} else {

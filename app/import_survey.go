@@ -37,7 +37,7 @@ func SurveyHistory(ctx context.Context, h home.Household, cfg history.Config, qu
 	err := history.Each(ctx, cfg, query, func(row history.Row) error {
 		n++
 		r, err := m.Reading(row, now)
-		if err != nil {
+		if err = firstOf(err, past(now, r.Time)); err != nil {
 			told(n, err)
 		} else {
 			s.take(r)
@@ -48,7 +48,7 @@ func SurveyHistory(ctx context.Context, h home.Household, cfg history.Config, qu
 }
 
 // SurveyFiles says what Import would make of readings CSV, and stores nothing.
-func SurveyFiles(ctx context.Context, h home.Household, paths []string, told func(file string, line int, err error)) ([]ImportSeries, error) {
+func SurveyFiles(ctx context.Context, h home.Household, paths []string, now time.Time, told func(file string, line int, err error)) ([]ImportSeries, error) {
 	s := survey{house: h}
 	for _, path := range paths {
 		if strings.HasSuffix(path, ".jsonl") {
@@ -59,7 +59,7 @@ func SurveyFiles(ctx context.Context, h home.Household, paths []string, told fun
 			return nil, &home.Error{Op: "import", Hint: "Give the path of a readings CSV.", Err: err}
 		}
 		name := filepath.Base(path)
-		err = eachRow(name, f, func(r home.Reading) error { s.take(r); return ctx.Err() },
+		err = eachRow(name, f, now, func(r home.Reading) error { s.take(r); return ctx.Err() },
 			func(line int, err error) error { told(name, line, err); return ctx.Err() })
 		if err = firstOf(err, f.Close()); err != nil {
 			return nil, err

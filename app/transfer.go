@@ -69,7 +69,7 @@ func (in *importer) file(ctx context.Context, path string, read func(n int)) err
 }
 
 func (in *importer) rows(ctx context.Context, name string, source io.Reader) error {
-	return eachRow(name, source, func(r home.Reading) error {
+	return eachRow(name, source, in.now, func(r home.Reading) error {
 		in.batch.Readings = append(in.batch.Readings, r)
 		return in.row(ctx)
 	}, func(line int, err error) error {
@@ -79,13 +79,16 @@ func (in *importer) rows(ctx context.Context, name string, source io.Reader) err
 }
 
 // eachRow hands on each row of a readings CSV: to take, or to bad where it cannot be used.
-func eachRow(name string, source io.Reader, take func(home.Reading) error, bad func(line int, err error) error) error {
+func eachRow(name string, source io.Reader, now time.Time, take func(home.Reading) error, bad func(line int, err error) error) error {
 	rows, err := payload.NewCSVReader(source)
 	if err != nil {
 		return &home.Error{Op: "import", Err: &located{file: name, line: 1, err: err}}
 	}
 	for {
 		r, err := rows.Read()
+		if ahead := past(now, r.Time, r.Arrived); err == nil && ahead != nil {
+			err = &payload.RowError{Line: rows.Line(), Err: ahead}
+		}
 		var wrong *payload.RowError
 		switch {
 		case errors.Is(err, io.EOF):
@@ -113,6 +116,9 @@ func (in *importer) lines(ctx context.Context, name string, source io.Reader) er
 			err = l.valid()
 		}
 		if err == nil {
+			err = l.past(in.now)
+		}
+		if err == nil {
 			err = in.take(ctx, l)
 		}
 		var failed *home.Error
@@ -127,6 +133,17 @@ func (in *importer) lines(ctx context.Context, name string, source io.Reader) er
 		}
 	}
 	return lines.Err()
+}
+
+// past refuses what is dated after now: taken for true, it would put the clock of the
+// house in doubt for as long as it is kept.
+func past(now time.Time, dated ...time.Time) error {
+	for _, at := range dated {
+		if at.Sub(now) > payload.FutureTolerance {
+			return fmt.Errorf("%s is in the future", at.UTC().Format(time.RFC3339))
+		}
+	}
+	return nil
 }
 
 // take takes the one part of a line.

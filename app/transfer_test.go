@@ -93,7 +93,7 @@ func TestExport_ImportGivesTheSame(t *testing.T) {
 				second := openStore(rt, filepath.Join(dir, "b"))
 				defer second.Close()
 				for range 2 { // run again, as after an import that was cut short
-					_, err := Import(rt.Context(), second, []string{path}, noon, func(_ string, n int, err error) { rt.Errorf("line %d: %v", n, err) }, nil)
+					_, err := Import(rt.Context(), second, []string{path}, noon.Add(time.Hour), func(_ string, n int, err error) { rt.Errorf("line %d: %v", n, err) }, nil)
 					if err != nil {
 						rt.Fatal(err)
 					}
@@ -139,18 +139,19 @@ func TestImport_BadRowsAreToldAndKept(t *testing.T) {
 		"2025-03-03T12:00:00Z,box-1,weight,4.5,kg\n" +
 		"yesterday,box-1,weight,4.5,kg\n" + // no time
 		"2025-03-03T12:01:00Z,box-1,weight,4500,kg\n" + // grams
-		"2025-03-03T12:02:00Z,box-1,weight,4500,g\n"
+		"2025-03-03T12:02:00Z,box-1,weight,4500,g\n" +
+		"2035-03-03T12:02:00Z,box-1,weight,4.5,kg\n" // the wrong year
 	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	var lines []int
 	got, err := Import(t.Context(), db, []string{path}, noon, func(_ string, n int, err error) { lines = append(lines, n) }, nil)
-	want := Imported{Tally: home.Tally{Stored: 2, SetAside: 2}, Rows: 4}
-	if err != nil || got != want || fmt.Sprint(lines) != "[3 4]" {
+	want := Imported{Tally: home.Tally{Stored: 2, SetAside: 3}, Rows: 5}
+	if err != nil || got != want || fmt.Sprint(lines) != "[3 4 6]" {
 		t.Errorf("got %+v, lines %v, %v", got, lines, err)
 	}
 	aside, err := db.SetAsides(t.Context(), 10)
-	if err != nil || len(aside) != 2 || !strings.Contains(aside[0].Topic, "in.csv line") {
+	if err != nil || len(aside) != 3 || !strings.Contains(aside[0].Topic, "in.csv line") {
 		t.Errorf("set aside: %+v, %v", aside, err)
 	}
 	if _, err := Import(t.Context(), db, []string{filepath.Join(dir, "none.csv")}, noon, nil, nil); home.Hint(err) == "" {

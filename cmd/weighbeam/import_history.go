@@ -79,7 +79,7 @@ func (c importCmd) survey(ctx context.Context, t terminal) error {
 	bad := 0
 	var all []app.ImportSeries
 	if c.Influx == "" {
-		all, err = app.SurveyFiles(ctx, h, c.Files, c.toldOf(t, &bad))
+		all, err = app.SurveyFiles(ctx, h, c.Files, time.Now(), c.toldOf(t, &bad))
 	} else {
 		all, err = c.surveyEngine(ctx, t, cfg, h, &bad)
 	}
