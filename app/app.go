@@ -148,6 +148,9 @@ func (a *App) openStore(ctx context.Context) error {
 			a.opt.Log.Error("closing the store", "err", err)
 		}
 	})
+	if err := a.tellUndone(ctx); err != nil {
+		return err
+	}
 	a.changer = &changer{db: db, file: a.cfg.Household}
 	if err := a.changer.adopt(ctx); err != nil {
 		return err

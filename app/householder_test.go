@@ -1,7 +1,9 @@
 package app
 
 import (
+	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -11,6 +13,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"weighbeam/home"
 )
 
 // A cat that is added on the page is known at once, is written into the household
@@ -61,5 +65,41 @@ func TestHouseholder_Page_ChangesProgramAndFile(t *testing.T) {
 func TestHouseholder_BadPayload_IsTold(t *testing.T) {
 	if _, err := (householder{}).Parse([]byte("[[scale]]\nid = \"mat\"\nkind = \"floor\"\npayload = \"morse\"\n")); err == nil || !strings.Contains(err.Error(), "morse") {
 		t.Errorf("got %v", err)
+	}
+}
+
+// What was claimed without the household file, and is not in it, is said at the next
+// start, which the file decides.
+func TestApp_Start_FileTakesBack_IsSaid(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "household.toml")
+	if err := os.WriteFile(file, []byte("[[scale]]\nid = \"same\"\nkind = \"floor\"\ntopic = \"a\"\npayload = \"senml\"\n[[scale]]\nid = \"moved\"\nkind = \"floor\"\ntopic = \"b\"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	db := openStore(t, dir)
+	err := db.SetHousehold(t.Context(), home.Household{Cats: []home.Cat{{ID: "sprat", Name: "Sprat"}}, Scales: []home.Scale{
+		{ID: "same", Kind: home.Floor, Topic: "a", Unit: "kg"}, {ID: "moved", Kind: home.Floor, Topic: "c", Payload: "number", Unit: "g"}, {ID: "new", Kind: home.Floor, Topic: "d"}}})
+	if err := errors.Join(err, db.Close()); err != nil {
+		t.Fatal(err)
+	}
+	cfg, err := ParseConfig(fmt.Appendf(nil, "data = %q\nlisten = \"127.0.0.1:0\"\nhousehold = %q\n", filepath.Join(dir, "house.db"), file))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range [][]string{{`gone="cat sprat"`, `gone="scale moved on c, read as number in g"`, `gone="scale new on d,`}, nil} { // said once
+		var said bytes.Buffer
+		a, err := Start(t.Context(), cfg, Options{Log: slog.New(slog.NewTextHandler(&said, &slog.HandlerOptions{Level: slog.LevelWarn}))})
+		if err != nil {
+			t.Fatal(err)
+		}
+		a.Stop()
+		if strings.Count(said.String(), "gone=") != len(want) {
+			t.Errorf("said\n%s", &said)
+		}
+		for _, words := range want {
+			if !strings.Contains(said.String(), words) {
+				t.Errorf("nothing says %s:\n%s", words, &said)
+			}
+		}
 	}
 }

@@ -151,6 +151,9 @@ func (c claimCmd) Run(ctx context.Context, t terminal) error {
 		return err
 	}
 	fmt.Fprintf(t.out, "%s is claimed by %s.\n", app.Printable([]byte(c.Topic)), c.Scale)
+	if cfg.Household == "" {
+		fmt.Fprintln(t.out, "The store keeps that. Where weighbeam is started with a household file, that file holds instead: claim with --household FILE then.")
+	}
 	if done.Tried == 0 {
 		fmt.Fprintln(t.out, "Nothing has arrived on it that waits.")
 		return nil

@@ -119,6 +119,25 @@ func posted(t *testing.T, to string, form url.Values) (int, string) {
 	return resp.StatusCode, string(body)
 }
 
+// What only the store keeps, a household file takes back: that is said.
+func TestClaim_WithoutFile_SaysThatAFileHolds(t *testing.T) {
+	data := filepath.Join(t.TempDir(), "house.db")
+	csv := write(t, "in.csv", "time,source,quantity,value\n2025-03-03T12:00:00Z,hand,weight,4.5\n")
+	if code, out := call(t, "import", "--data", data, csv); code != 0 {
+		t.Fatal(out)
+	}
+	file := write(t, "household.toml", "")
+	for _, row := range []struct {
+		more []string
+		says bool
+	}{{nil, true}, {[]string{"--household", file}, false}} {
+		code, out := call(t, append([]string{"claim", "home/x", "--scale", "x", "--kind", "floor", "--data", data}, row.more...)...)
+		if code != 0 || strings.Contains(out, "with --household") != row.says {
+			t.Errorf("%v: code %d\n%s", row.more, code, out)
+		}
+	}
+}
+
 // Where there is no store, none is made.
 func TestClaim_NoStore(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "none.db")

@@ -78,8 +78,17 @@ func (c importCmd) Run(ctx context.Context, t terminal) error {
 	return c.fromFiles(ctx, t)
 }
 
-func (c importCmd) fromFiles(ctx context.Context, t terminal) error {
+// alone opens the store, or says how to bring readings in while weighbeam runs.
+func (c importCmd) alone(ctx context.Context) (*store.DB, error) {
 	db, err := c.open(ctx)
+	if store.InUse(err) {
+		return nil, home.Hinted("import", "Stop weighbeam first. While it runs, it takes readings CSV over HTTP, at /api/v1/readings.", "%v", err)
+	}
+	return db, err
+}
+
+func (c importCmd) fromFiles(ctx context.Context, t terminal) error {
+	db, err := c.alone(ctx)
 	if err != nil {
 		return err
 	}

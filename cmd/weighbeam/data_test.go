@@ -42,7 +42,7 @@ func TestData_SimulateImportBackupRestoreExport(t *testing.T) {
 	if code, out := call(t, "restore", "--data", data, saved); code != 1 || !strings.Contains(out, "Stop weighbeam") {
 		t.Errorf("restore under a running program: code %d\n%s", code, out)
 	}
-	if code, out := call(t, "import", "--data", data, csv); code != 1 || !strings.Contains(out, "another process") {
+	if code, out := call(t, "import", "--data", data, csv); code != 1 || !strings.Contains(out, "another process") || !strings.Contains(out, "/api/v1/readings") {
 		t.Errorf("import under a running program: code %d\n%s", code, out)
 	}
 	if code := running.interrupt(); code != 0 {

@@ -36,7 +36,7 @@ func (c importCmd) fromEngine(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
-	db, err := c.open(ctx)
+	db, err := c.alone(ctx)
 	if err != nil {
 		return err
 	}
