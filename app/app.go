@@ -175,11 +175,9 @@ func (a *App) startIngest(context.Context) error {
 	a.changer.fits, a.changer.live = a.reachable, a.goBy
 	a.appender = ingest.NewAppender(a.store, a.cfg.decoder(router), ingest.Options{Now: a.opt.Now, Log: a.opt.Log, Hearing: a.hearing})
 	a.spawn(func(ctx context.Context) { _ = a.appender.Run(ctx) }) // it returns nil by contract
-	devices := a.cfg.senders()
-	for i, d := range a.cfg.Device {
-		if devices[i].Token, err = secret(d.TokenFile); err != nil {
-			return err
-		}
+	devices, err := a.cfg.devices()
+	if err != nil {
+		return err
 	}
 	if a.api, err = httpapi.New(httpapi.Config{Devices: devices}, a.appender, router, a.store); err != nil {
 		return err

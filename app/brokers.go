@@ -13,18 +13,14 @@ import (
 )
 
 func (a *App) startBroker(context.Context) error {
-	c := a.cfg.Broker
-	if c == nil {
+	if a.cfg.Broker == nil {
 		return nil
 	}
-	conf := broker.Config{Addr: c.Listen.String(), Log: a.opt.Log}
-	for _, u := range c.User {
-		password, err := secret(u.PasswordFile)
-		if err != nil {
-			return err
-		}
-		conf.Devices = append(conf.Devices, broker.Device{User: u.Name, Password: password, Topics: u.Topics})
+	conf, err := a.cfg.Broker.inside()
+	if err != nil {
+		return err
 	}
+	conf.Log = a.opt.Log
 	b, err := broker.Start(conf, a.sink())
 	if err != nil {
 		return err
@@ -36,6 +32,19 @@ func (a *App) startBroker(context.Context) error {
 		}
 	})
 	return nil
+}
+
+// inside is how the broker inside is started.
+func (c BrokerConfig) inside() (broker.Config, error) {
+	conf := broker.Config{Addr: c.Listen.String()}
+	for _, u := range c.User {
+		password, err := secret(u.PasswordFile)
+		if err != nil {
+			return conf, err
+		}
+		conf.Devices = append(conf.Devices, broker.Device{User: u.Name, Password: password, Topics: u.Topics})
+	}
+	return conf, nil
 }
 
 func (a *App) startSession(context.Context) error {

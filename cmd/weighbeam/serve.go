@@ -19,6 +19,9 @@ func (s serveCmd) Run(ctx context.Context, t terminal) error {
 		return err
 	}
 	if s.Check {
+		if err := cfg.Usable(); err != nil {
+			return err
+		}
 		fmt.Fprintln(t.out, "The settings can be used.")
 		return nil
 	}

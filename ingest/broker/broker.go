@@ -39,7 +39,7 @@ const maxPacket = 2 * payload.MaxBytes
 // configuration or that the port is in use.
 func Start(cfg Config, sink Sink) (*Broker, error) {
 	cfg = cfg.withDefaults()
-	if err := cfg.valid(); err != nil {
+	if err := cfg.Valid(); err != nil {
 		return nil, err
 	}
 	b := &Broker{cfg: cfg, hook: newHook(cfg, sink)}

@@ -50,8 +50,9 @@ func (c Config) withDefaults() Config {
 	return c
 }
 
-// valid returns what is wrong with c, as an error with a hint.
-func (c Config) valid() error {
+// Valid returns what is wrong with c, as an error with a hint.
+func (c Config) Valid() error {
+	c = c.withDefaults()
 	if _, _, err := net.SplitHostPort(c.Addr); err != nil {
 		return home.Hinted(op, "Write host:port, as 127.0.0.1:1883.", "address %q: %w", c.Addr, err)
 	}
