@@ -128,13 +128,30 @@ func setAsideStore(path string, now time.Time) (string, error) {
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
 		return "", nil
 	}
-	aside := path + ".before-" + now.UTC().Format("20060102T150405Z")
+	aside, err := freeName(path + ".before-" + now.UTC().Format("20060102T150405Z"))
+	if err != nil {
+		return "", err
+	}
 	for _, suffix := range []string{"-shm", "-wal", ""} {
 		if err := os.Rename(path+suffix, aside+suffix); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return "", err
 		}
 	}
 	return aside, nil
+}
+
+// freeName is name, or with a number behind it where that is taken: two stores are put
+// aside within a second.
+func freeName(name string) (string, error) {
+	free := name
+	for n := 2; ; n++ {
+		if _, err := os.Lstat(free); errors.Is(err, fs.ErrNotExist) {
+			return free, nil
+		} else if err != nil {
+			return "", err
+		}
+		free = fmt.Sprintf("%s-%d", name, n)
+	}
 }
 
 func copyFile(from, to string) (err error) {

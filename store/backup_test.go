@@ -94,11 +94,21 @@ func TestRestore_KeepsWhatWasThere(t *testing.T) {
 		t.Fatal(err)
 	}
 	put(2)
-	aside, err := Restore(t.Context(), saved, path, t0)
-	if err != nil {
-		t.Fatal(err)
+	want := map[string]int64{path: 1}
+	for seq := int64(2); seq <= 4; seq++ { // within a second
+		aside, err := Restore(t.Context(), saved, path, t0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want[aside] = min(seq, 3)
+		put(seq)
+		put(seq + 1)
 	}
-	for file, want := range map[string]int64{path: 1, aside: 2} {
+	want[path] = 3
+	if len(want) != 4 {
+		t.Errorf("three stores were put aside as %v", want)
+	}
+	for file, want := range want {
 		sources, err := open(t, file).Sources(t.Context())
 		if err != nil || len(sources) != 1 || sources[0].Count != want {
 			t.Errorf("%s holds %+v, %v, want %d readings", filepath.Base(file), sources, err, want)
