@@ -73,7 +73,7 @@ func TestScale_Kinds_SayWhatTheyAre(t *testing.T) {
 	s := serve(h)
 	says(t, get(s, "/sources/bowl"), 200, "by other ways than MQTT", "A scale has gone silent", "None.")
 	says(t, get(s, "/sources/quiet"), 200, "water bowl", "never", "as JSON, the number at a.b")
-	says(t, get(s, "/sources/stranger"), 200, "not in the household file")
+	says(t, get(s, "/sources/stranger"), 200, "not in the household", "given to the cats of this house")
 }
 
 // What people said stands beside the finding, with a way to answer.
