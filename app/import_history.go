@@ -25,7 +25,7 @@ func ImportHistory(ctx context.Context, db *store.DB, cfg history.Config, query 
 	if err := m.Valid(); err != nil {
 		return Imported{}, err
 	}
-	in := importer{db: db, now: now, told: told}
+	in := importer{db: db, now: now, told: told, who: map[home.Reading]bool{}}
 	n := 0
 	err := history.Each(ctx, cfg, query, func(row history.Row) error {
 		n++
@@ -38,5 +38,6 @@ func ImportHistory(ctx context.Context, db *store.DB, cfg history.Config, query 
 		}
 		return in.row(ctx)
 	})
-	return in.done, firstOf(in.flush(ctx), err)
+	err = firstOf(in.flush(ctx), err, in.strangers(ctx))
+	return in.done, err
 }

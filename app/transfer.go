@@ -7,8 +7,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -21,7 +23,8 @@ import (
 // Imported is what became of the rows of an import.
 type Imported struct {
 	home.Tally
-	Rows int
+	Rows    int
+	Unknown string // scales and cats that the household does not know, with commas
 }
 
 // importBatch is how many rows are committed together. What was committed is
@@ -32,13 +35,33 @@ const importBatch = 2000
 // that cannot be used is set aside with its file and line, and told; the rest is
 // used. read is called with the number of bytes read.
 func Import(ctx context.Context, db *store.DB, paths []string, now time.Time, told func(file string, line int, err error), read func(n int)) (Imported, error) {
-	in := importer{db: db, now: now, told: told}
+	in := importer{db: db, now: now, told: told, who: map[home.Reading]bool{}}
 	for _, path := range paths {
 		if err := in.file(ctx, path, read); err != nil {
 			return in.done, err
 		}
 	}
-	return in.done, nil
+	return in.done, in.strangers(ctx)
+}
+
+// strangers says whom the household does not know of those who came in: such a scale's
+// weights are given to the cats of the house, and such a cat is on no page.
+func (in *importer) strangers(ctx context.Context) error {
+	h, err := in.db.Household(ctx)
+	if err != nil {
+		return err
+	}
+	unknown := map[string]bool{}
+	for r := range in.who {
+		if _, ok := h.Scale(r.Source); !ok && r.Source != home.Hand && r.Source != home.Clinic {
+			unknown["scale "+r.Source] = true
+		}
+		if _, ok := h.Cat(r.Cat); !ok && r.Cat != "" {
+			unknown["cat "+r.Cat] = true
+		}
+	}
+	in.done.Unknown = strings.Join(slices.Sorted(maps.Keys(unknown)), ", ")
+	return nil
 }
 
 // maxLine is how long a line of an export may be, in bytes.
@@ -49,6 +72,7 @@ type importer struct {
 	now   time.Time
 	told  func(file string, line int, err error)
 	batch home.Batch
+	who   map[home.Reading]bool // source and cat of what came in, nothing else
 	done  Imported
 }
 
@@ -209,6 +233,12 @@ func (in *importer) flush(ctx context.Context) error {
 		return err
 	}
 	in.done.Tally = in.done.Add(tally)
+	for _, r := range in.batch.Readings {
+		in.who[home.Reading{Source: r.Source, Cat: r.Cat}] = true
+	}
+	for _, c := range in.batch.Checks {
+		in.who[home.Reading{Source: home.Hand, Cat: c.Cat}] = true
+	}
 	in.batch = home.Batch{}
 	return nil
 }

@@ -135,18 +135,18 @@ func TestImport_BadRowsAreToldAndKept(t *testing.T) {
 	db := openStore(t, dir)
 	defer db.Close()
 	path := filepath.Join(dir, "in.csv")
-	text := "time,source,quantity,value,unit\n" +
-		"2025-03-03T12:00:00Z,box-1,weight,4.5,kg\n" +
-		"yesterday,box-1,weight,4.5,kg\n" + // no time
-		"2025-03-03T12:01:00Z,box-1,weight,4500,kg\n" + // grams
-		"2025-03-03T12:02:00Z,box-1,weight,4500,g\n" +
-		"2035-03-03T12:02:00Z,box-1,weight,4.5,kg\n" // the wrong year
+	text := "time,source,quantity,value,unit,cat\n" +
+		"2025-03-03T12:00:00Z,box-1,weight,4.5,kg,\n" +
+		"yesterday,box-1,weight,4.5,kg,\n" + // no time
+		"2025-03-03T12:01:00Z,box-1,weight,4500,kg,\n" + // grams
+		"2025-03-03T12:02:00Z,hand,weight,4500,g,felix\n" + // whom nobody here knows
+		"2035-03-03T12:02:00Z,box-1,weight,4.5,kg,\n" // the wrong year
 	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	var lines []int
 	got, err := Import(t.Context(), db, []string{path}, noon, func(_ string, n int, err error) { lines = append(lines, n) }, nil)
-	want := Imported{Tally: home.Tally{Stored: 2, SetAside: 3}, Rows: 5}
+	want := Imported{Tally: home.Tally{Stored: 2, SetAside: 3}, Rows: 5, Unknown: "cat felix, scale box-1"}
 	if err != nil || got != want || fmt.Sprint(lines) != "[3 4 6]" {
 		t.Errorf("got %+v, lines %v, %v", got, lines, err)
 	}
