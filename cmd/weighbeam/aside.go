@@ -40,7 +40,7 @@ func (c asideCmd) Run(ctx context.Context, t terminal) error {
 		return err
 	}
 	defer db.Close()
-	n := 0
+	n, others := 0, 0
 	for after := int64(0); ; {
 		page, err := db.SetAsidesAfter(ctx, after, 32)
 		if err != nil {
@@ -52,6 +52,7 @@ func (c asideCmd) Run(ctx context.Context, t terminal) error {
 		after = page[len(page)-1].ID
 		for _, s := range page {
 			if !ingest.Match(c.Topic, s.Topic) {
+				others++
 				continue
 			}
 			n++
@@ -60,7 +61,11 @@ func (c asideCmd) Run(ctx context.Context, t terminal) error {
 			}
 		}
 	}
-	if n == 0 && !c.JSON {
+	switch {
+	case n > 0 || c.JSON:
+	case others > 0:
+		fmt.Fprintf(t.out, "Nothing waits on %s; on other topics %d do. Without --topic all are listed.\n", app.Printable([]byte(c.Topic)), others)
+	default:
 		fmt.Fprintln(t.out, "Nothing waits: everything that arrived could be read.")
 	}
 	return nil

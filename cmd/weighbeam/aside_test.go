@@ -35,6 +35,9 @@ func TestClaim_OnAStoppedProgram(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &listed); err != nil || listed.Topic != "home/scale" || len(listed.Suggest) != 2 || !listed.CanRetry {
 		t.Fatalf("%s\n%+v, %v", out, listed, err)
 	}
+	if _, out := call(t, "aside", "--config", config, "--topic", "home/other"); !strings.Contains(out, "on other topics 1 do") {
+		t.Errorf("another topic:\n%s", out)
+	}
 	claim := []string{"claim", "home/scale", "--config", config, "--scale", "box-1", "--kind", "litter-box"}
 	if code, out := call(t, claim...); code != 1 || !strings.Contains(out, "running weighbeam") {
 		t.Errorf("beside a running program: code %d\n%s", code, out)

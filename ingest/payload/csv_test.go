@@ -233,3 +233,12 @@ func BenchmarkCSVReader_Read(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.N)*10_000/b.Elapsed().Seconds(), "rows/s")
 }
+
+// Whoever has to mend a file is told of each line, up to twenty.
+func TestCSV_ManyBadLines_AreEachNamed(t *testing.T) {
+	text := "time,source,quantity,value\n" + strings.Repeat("yesterday,box-1,weight,4\n", 22)
+	_, err := CSV([]byte(text), Arrival{Time: time.Date(2025, 3, 3, 0, 0, 0, 0, time.UTC)}, "")
+	if err == nil || !strings.Contains(err.Error(), "line 21: ") || !strings.HasSuffix(err.Error(), "and 2 more") {
+		t.Errorf("%v", err)
+	}
+}

@@ -112,7 +112,7 @@ type problems struct {
 	foreign int
 }
 
-const problemsTold = 3
+const problemsTold = 20
 
 func (p *problems) add(where string, err error) {
 	if errors.Is(err, ErrForeign) {
