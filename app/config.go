@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"regexp"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -239,9 +240,26 @@ func explain(err error) error {
 	if errors.As(err, &bad) {
 		line, _ := bad.Position()
 		return &home.Error{Op: "read settings", Hint: "Correct the value on that line.",
-			Err: &located{line: line, err: errors.New(strings.TrimPrefix(bad.Error(), "toml: "))}}
+			Err: &located{line: line, err: errors.New(plainTOML(bad))}}
 	}
 	return &home.Error{Op: "read settings", Err: err}
+}
+
+// misfit is how the TOML library says that a value is of the wrong type.
+var misfit = regexp.MustCompile(`^cannot decode TOML (.+) into struct field \S+ of type (\S+)$`)
+
+// plainTOML says what is wrong without the names of Go.
+func plainTOML(bad *toml.DecodeError) string {
+	text := strings.TrimPrefix(bad.Error(), "toml: ")
+	m := misfit.FindStringSubmatch(text)
+	if m == nil {
+		return text
+	}
+	wants := map[string]string{"string": `text in quotes`, "bool": "true or false", "int": "a whole number", "float64": "a number"}[m[2]]
+	if wants != "" {
+		wants = ": write " + wants
+	}
+	return fmt.Sprintf("%s cannot be a TOML %s%s", strings.Join(bad.Key(), "."), m[1], wants)
 }
 
 // LogLevel is how much is to be logged.

@@ -29,7 +29,9 @@ func TestParseConfig_Refuses(t *testing.T) {
 		{"no unit", `units = "stone"`, "use kg, lb"},
 		{"no zone", `zone = "Middle/Earth"`, "time zone"},
 		{"no time of day", "[quiet]\nfrom = \"late\"", "line 2"},
-		{"wrong type", `data = 7`, "line 1"},
+		// Said in words of the file, not of the program.
+		{"wrong type", `data = 7`, "line 1: data cannot be a TOML integer: write text in quotes"},
+		{"wrong type in a table", "[mqtt]\nserver = \"mqtt://h\"\nqos = \"1\"", "line 3: mqtt.qos cannot be a TOML string"},
 		{"broken syntax", "data = \"x", "line 1"},
 		// A budget of no false findings at all finds nothing, one of a thousand finds noise.
 		{"budget", "[detect]\nfalse_findings_per_cat_year = 0", "0.001 and 10"},

@@ -24,7 +24,7 @@ func SenMLJSON(b []byte, a Arrival, s home.Scale) ([]home.Reading, error) {
 	}
 	var pack []fields
 	if err := json.Unmarshal(b, &pack); err != nil {
-		return nil, fmt.Errorf("no SenML JSON: %w", plainJSON(err))
+		return nil, fmt.Errorf("no SenML JSON, which is a list of records: %w", plainJSON(err))
 	}
 	return readPack(pack, a, s)
 }
@@ -51,10 +51,22 @@ func shallow(b []byte) error {
 func plainJSON(err error) error {
 	var syn *jsontext.SyntacticError
 	if errors.As(err, &syn) {
+		if strings.Contains(syn.Err.Error(), "in literal") { // a word that begins like true, false or null
+			return fmt.Errorf("at byte %d: text that is not in quotes", syn.ByteOffset)
+		}
 		return fmt.Errorf("at byte %d: %w", syn.ByteOffset, syn.Err)
 	}
-	return err
+	var sem *json.SemanticError
+	switch {
+	case !errors.As(err, &sem):
+		return err
+	case sem.Err != nil:
+		return fmt.Errorf("at %q: %w", sem.JSONPointer, sem.Err)
+	}
+	return fmt.Errorf("it is %s", kindWords[sem.JSONKind])
 }
+
+var kindWords = map[jsontext.Kind]string{'f': "false", 't': "true", '"': "a text", '0': "a number", '{': "one object"}
 
 // readPack turns records of either encoding into readings.
 func readPack(pack []fields, a Arrival, s home.Scale) ([]home.Reading, error) {
