@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"strconv"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -283,13 +284,21 @@ func (a *App) Deliver(ctx context.Context, d ingest.Delivery) error {
 	return a.appender.Deliver(ctx, d)
 }
 
-// PagesURL is where the pages are.
+// PagesURL is where a browser on this machine finds the pages.
 func (a *App) PagesURL() string {
 	scheme := "http://"
 	if a.certificate != nil {
 		scheme = "https://"
 	}
-	return scheme + a.listener.Addr().String()
+	return scheme + asked(a.listener.Addr())
+}
+
+// asked is where to ask a listener: one on every address of the machine says none.
+func asked(addr net.Addr) string {
+	if tcp, ok := addr.(*net.TCPAddr); ok && tcp.IP.IsUnspecified() {
+		return net.JoinHostPort("127.0.0.1", strconv.Itoa(tcp.Port))
+	}
+	return addr.String()
 }
 
 // BrokerAddr is where the broker inside listens, "" where there is none.

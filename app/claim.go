@@ -45,7 +45,7 @@ func (c Claim) claimed(h home.Household) (home.Household, error) {
 	case i < 0:
 		h.Scales = append(h.Scales, s)
 	case h.Scales[i].Topic != "" && h.Scales[i].Topic != s.Topic && !c.Move:
-		return h, home.Hinted(opClaim, "Say that it moved, or choose another name for a new scale.",
+		return h, home.Hinted(opClaim, "Say that it moved (--move on the command line), or choose another name for a new scale.",
 			"the scale %q listens to %s and would leave it", s.ID, h.Scales[i].Topic)
 	default:
 		o := &h.Scales[i]

@@ -26,6 +26,9 @@ func Backup(ctx context.Context, path, to string) error {
 	if _, err := os.Stat(to); !errors.Is(err, fs.ErrNotExist) {
 		return home.Hinted(op, "Give the backup a name of its own.", "%s is there already", to)
 	}
+	if info, err := os.Stat(filepath.Dir(to)); err != nil || !info.IsDir() {
+		return home.Hinted(op, "Make it, or name another.", "there is no folder %s", filepath.Dir(to))
+	}
 	part := to + ".part"
 	if err := os.Remove(part); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return &home.Error{Op: op, Err: err}

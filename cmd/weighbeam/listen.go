@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -10,6 +11,7 @@ import (
 	"time"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
+	"github.com/eclipse/paho.mqtt.golang/packets"
 
 	"weighbeam/app"
 	"weighbeam/home"
@@ -102,14 +104,21 @@ func (c listenCmd) connect(cfg app.Config, to chan<- paho.Message) (paho.Client,
 	opts.SetDefaultPublishHandler(func(_ paho.Client, m paho.Message) { to <- m })
 	client := paho.NewClient(opts)
 	if t := client.Connect(); !t.WaitTimeout(10*time.Second) || t.Error() != nil {
-		return nil, &home.Error{Op: op, Err: fmt.Errorf("no connection to the broker: %w", t.Error()),
-			Hint: "Start the broker (or weighbeam, which has one inside), or name another with --broker."}
+		return nil, &home.Error{Op: op, Err: fmt.Errorf("no connection to the broker: %w", t.Error()), Hint: unheard(t.Error())}
 	}
 	if t := client.Subscribe(c.Topic, 1, nil); !t.WaitTimeout(10*time.Second) || t.Error() != nil {
 		client.Disconnect(100)
 		return nil, &home.Error{Op: op, Hint: "Check that this user may read the topics.", Err: fmt.Errorf("subscribe to %s: %w", c.Topic, t.Error())}
 	}
 	return client, nil
+}
+
+// unheard says what to do where the broker does not let us in.
+func unheard(err error) string {
+	if errors.Is(err, packets.ErrorRefusedBadUsernameOrPassword) || errors.Is(err, packets.ErrorRefusedNotAuthorised) {
+		return "It wants a user and a password: write server, username and password_file under [mqtt] of a settings file, and name that with --config in place of --broker."
+	}
+	return "Start the broker (or weighbeam, which has one inside), or name another with --broker."
 }
 
 func (c listenCmd) show(w io.Writer, h app.Heard) error {
