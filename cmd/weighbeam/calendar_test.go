@@ -49,8 +49,8 @@ func TestData_LeapDayAndChangeOfClocks(t *testing.T) {
 	}
 	code, out = call(t, "sheet", "mira", "--config", settings, "--from", "2024-02-01", "--to", "2024-11-30", "--format", "html", "--out", "-")
 	text := strings.Join(strings.Fields(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(out, " ")), " ")
-	for _, want := range []string{"Oct 2024 2 ", "Mar 2024 3 ", "Feb 2024 1 "} {
-		if code != 0 || !strings.Contains(text, want) {
+	for _, want := range []string{"Oct 2024 .{0,60} 2 by hand", "Mar 2024 .{0,60} 3 by hand", "Feb 2024 .{0,60} 1 by hand"} { // weighings of a month
+		if code != 0 || !regexp.MustCompile(want).MatchString(text) {
 			t.Errorf("the sheet does not say %q: code %d\n%s", want, code, text)
 		}
 	}
