@@ -8,62 +8,79 @@ import (
 )
 
 type serveCmd struct {
-	Config    string `help:"Settings file; without it, safe defaults hold." type:"path" placeholder:"FILE"`
-	Household string `help:"Household file, in place of the key household." type:"path" placeholder:"FILE"`
-	Check     bool   `help:"Only check the settings and quit."`
+	Config    []string `help:"Settings file; without it, safe defaults hold. Given several times, or a folder of them: as many houses in one process." type:"path" placeholder:"FILE" sep:"none"`
+	Household string   `help:"Household file, in place of the key household." type:"path" placeholder:"FILE"`
+	Check     bool     `help:"Only check the settings and quit."`
 }
 
 func (s serveCmd) Run(ctx context.Context, t terminal) error {
-	cfg, err := s.settings()
+	all, err := s.settings()
 	if err != nil {
 		return err
 	}
 	if s.Check {
-		if err := cfg.Usable(); err != nil {
-			return err
+		for _, one := range all {
+			if err := one.cfg.Usable(); err != nil {
+				return one.blamed(err, len(all))
+			}
 		}
 		fmt.Fprintln(t.out, "The settings can be used.")
 		return nil
 	}
-	log := logger(t.err, cfg.LogLevel())
-	house := t.house
-	house.Log, house.Version = log, version
-	a, err := app.Start(ctx, cfg, house)
+	log := logger(t.err, all[0].cfg.LogLevel())
+	houses, err := start(ctx, t, all, log)
 	if err != nil {
 		return err
 	}
-	defer a.Stop()
-	s.greet(t, a, cfg)
-	tellSystemd(ctx, a, log)
+	defer houses.stop()
+	for _, h := range houses {
+		h.greet(t)
+	}
+	tellSystemd(ctx, houses.live, log)
 	log.Info("stopping")
 	return nil
 }
 
-func (s serveCmd) settings() (app.Config, error) {
-	cfg, err := app.ParseConfig(nil)
-	if s.Config != "" {
-		cfg, err = app.ReadConfig(s.Config)
-	}
-	if s.Household != "" {
-		cfg.Household = s.Household
-	}
-	return cfg, err
-}
-
 // greet says what was chosen, so that nobody has to guess.
-func (s serveCmd) greet(t terminal, a *app.App, cfg app.Config) {
+func (h house) greet(t terminal) {
 	from := "no settings file: defaults"
-	if s.Config != "" {
-		from = s.Config
+	if h.file != "" {
+		from = h.file
 	}
-	fmt.Fprintf(t.out, "Watching (%s).\n  pages   %s\n  data    %s\n", from, a.PagesURL(), cfg.Data)
-	if addr := a.BrokerAddr(); addr != "" {
+	fmt.Fprintf(t.out, "Watching (%s).\n  pages   %s\n  data    %s\n", from, h.PagesURL(), h.cfg.Data)
+	if addr := h.BrokerAddr(); addr != "" {
 		fmt.Fprintf(t.out, "  broker  %s (MQTT, inside)\n", addr)
 	}
-	if cfg.MQTT != nil {
-		fmt.Fprintf(t.out, "  broker  %s (MQTT, as %s, topics %v)\n", cfg.MQTT.Server, cfg.MQTT.Client, cfg.MQTT.Topics)
+	if m := h.cfg.MQTT; m != nil {
+		fmt.Fprintf(t.out, "  broker  %s (MQTT, as %s, topics %v)\n", m.Server, m.Client, m.Topics)
 	}
-	if len(a.Channels()) == 0 {
+	if len(h.Channels()) == 0 {
 		fmt.Fprintln(t.out, "  notices only on the pages: nobody is told; say who on the page Notices")
 	}
+}
+
+// settings reads what the flags name.
+func (s serveCmd) settings() ([]setting, error) {
+	files, err := settingsFiles(s.Config)
+	if err != nil {
+		return nil, err
+	}
+	if len(files) == 0 {
+		files = []string{""}
+	}
+	all := make([]setting, len(files))
+	for i, file := range files {
+		cfg, err := app.ParseConfig(nil)
+		if file != "" {
+			cfg, err = app.ReadConfig(file)
+		}
+		if err != nil {
+			return nil, err
+		}
+		if s.Household != "" {
+			cfg.Household = s.Household
+		}
+		all[i] = setting{file, cfg}
+	}
+	return all, distinct(all)
 }

@@ -6,14 +6,12 @@ import (
 	"time"
 
 	"github.com/coreos/go-systemd/v22/daemon"
-
-	"weighbeam/app"
 )
 
 // tellSystemd says that the program is ready and, while its store answers, that it
 // lives; a program that hangs says nothing and is started again. A broker that is
 // away is no reason to start again. Without systemd it does nothing.
-func tellSystemd(ctx context.Context, a *app.App, log *slog.Logger) {
+func tellSystemd(ctx context.Context, live func(context.Context) bool, log *slog.Logger) {
 	say := func(state string) {
 		if _, err := daemon.SdNotify(false, state); err != nil {
 			log.Warn("telling systemd", "state", state, "err", err)
@@ -37,7 +35,7 @@ func tellSystemd(ctx context.Context, a *app.App, log *slog.Logger) {
 			say(daemon.SdNotifyStopping)
 			return
 		case <-tick.C:
-			if a.Lives(ctx) {
+			if live(ctx) {
 				say(daemon.SdNotifyWatchdog)
 			}
 		}
