@@ -73,8 +73,9 @@ func TestAppender_Run_TellsWhatIsRefused(t *testing.T) {
 		now := time.Now()
 		heard := map[string]map[int]string{}
 		put := func(name string, seqs ...int64) {
-			heard[name] = map[int]string{}
-			b := &home.Batch{Refused: func(i int, why string) { heard[name][i] = why }}
+			told := map[int]string{}
+			heard[name] = told
+			b := &home.Batch{Refused: func(i int, why string) { told[i] = why }}
 			for _, seq := range seqs {
 				b.Readings = append(b.Readings, home.Reading{Source: "box-1", Quantity: home.Load, Time: now, Seq: seq % 100, Value: float64(seq)})
 			}
@@ -94,6 +95,7 @@ func TestAppender_Run_TellsWhatIsRefused(t *testing.T) {
 		synctest.Wait()
 		put("unfit", 9, 13)
 		time.Sleep(time.Second)
+		synctest.Wait()
 		const want = "map[first:map[] fourth:map[0:it said 4] second:map[1:it said 1 3:it said 2] third:map[2:it said 3] " +
 			"unfit:map[0:the store refused it: it does not fit into the store: constraint failed 1:the store refused it: it does not fit into the store: constraint failed]]"
 		if got := fmt.Sprint(heard); got != want {
