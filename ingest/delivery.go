@@ -22,7 +22,7 @@ type Delivery struct {
 	Payload  []byte // not changed after the hand-over
 	Arrived  time.Time
 	Retained bool // a copy that a broker kept
-	Resent   bool // its sender says that it may have sent it before: the DUP flag of MQTT
+	Resent   bool // it may have come before: the DUP flag of MQTT, or a connection that has just begun
 
 	// Ready, where not nil, is what Payload was already decoded to: it is appended as
 	// it is and no decoder is asked.

@@ -36,8 +36,12 @@ type Config struct {
 	Floor     time.Duration // shortest pause between two connects; 1 s
 	Cap       time.Duration // longest pause; 1 min
 	Silence   time.Duration // connect and subscribe anew where nothing came for so long; 1 h
+	Doubt     time.Duration // so long from a connect on a message may have come before, see below; 1 min
 	InFlight  int           // messages taken and not yet acknowledged; 2048
 	Log       *slog.Logger  // slog.Default
+
+	// A broker that was killed hands out again, and does not say so, what it had handed
+	// out since it last wrote down what it held. Doubt is for how long that is reckoned with.
 }
 
 // Memory outlasts the program.
@@ -111,6 +115,9 @@ func (c Config) withDefaults() Config {
 	}
 	if c.Silence == 0 {
 		c.Silence = time.Hour
+	}
+	if c.Doubt == 0 {
+		c.Doubt = time.Minute
 	}
 	if c.InFlight == 0 {
 		c.InFlight = 2048

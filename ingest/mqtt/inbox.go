@@ -15,6 +15,7 @@ import (
 // goes on, whatever the network does.
 type inbox struct {
 	sink  Sink
+	doubt time.Duration       // see Config.Doubt
 	slots chan struct{}       // one for each message in flight
 	acks  chan acknowledgment // never full: as long as slots
 	last  atomic.Int64        // when the last message came, Unix ns
@@ -29,9 +30,9 @@ type acknowledgment struct {
 	line *line
 }
 
-func newInbox(inFlight int, sink Sink) *inbox {
+func newInbox(inFlight int, doubt time.Duration, sink Sink) *inbox {
 	return &inbox{
-		sink: sink, slots: make(chan struct{}, inFlight), acks: make(chan acknowledgment, inFlight),
+		sink: sink, doubt: doubt, slots: make(chan struct{}, inFlight), acks: make(chan acknowledgment, inFlight),
 		done: make(chan struct{}),
 	}
 }
@@ -58,13 +59,14 @@ func (x *inbox) close() { x.once.Do(func() { close(x.done) }) }
 // line is the inbox as one connection sees it.
 type line struct {
 	*inbox
+	began   time.Time
 	flight  atomic.Int64
 	closing atomic.Bool // nothing more is taken
 	missed  atomic.Bool // messages were left that only a new connection brings
 	full    atomic.Bool // the last message found no room in time
 }
 
-func (x *inbox) line() *line { return &line{inbox: x} }
+func (x *inbox) line() *line { return &line{inbox: x, began: time.Now()} }
 
 // patience is how long a message may wait for room. Waiting passes the pressure
 // back to the broker through TCP, which is the better answer to a short flood; it
@@ -114,7 +116,7 @@ func (l *line) offer(m paho.Message) bool {
 	}
 	l.flight.Add(1)
 	ok := l.sink.Offer(ingest.Delivery{
-		Way: ingest.WayMQTT, Topic: m.Topic(), Payload: m.Payload(), Retained: m.Retained(), Resent: m.Duplicate(),
+		Way: ingest.WayMQTT, Topic: m.Topic(), Payload: m.Payload(), Retained: m.Retained(), Resent: l.again(m),
 		Settle: func(err error) { l.settled(m, err) },
 	})
 	if !ok {
@@ -122,6 +124,11 @@ func (l *line) offer(m paho.Message) bool {
 		<-l.slots
 	}
 	return ok
+}
+
+// again reports whether m may have come before.
+func (l *line) again(m paho.Message) bool {
+	return m.Duplicate() || time.Since(l.began) < l.doubt
 }
 
 // settled is called by the committer and does not block: acks is as long as slots.

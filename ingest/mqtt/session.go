@@ -49,7 +49,7 @@ func New(cfg Config, sink Sink) (*Session, error) {
 		return nil, err
 	}
 	return &Session{
-		cfg: cfg, tls: conf, addr: addr, sink: sink, inbox: newInbox(cfg.InFlight, sink),
+		cfg: cfg, tls: conf, addr: addr, sink: sink, inbox: newInbox(cfg.InFlight, cfg.Doubt, sink),
 		filters: disjoint(cfg.Filters), changed: make(chan struct{}, 1),
 	}, nil
 }
