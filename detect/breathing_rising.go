@@ -128,7 +128,7 @@ func (s *risingState) describe(rise stat.Rise) home.Finding {
 	z, voice := s.plainly(), ""
 	f.Warnings = s.warnings(z)
 	if z > plainBreaths {
-		voice = agrees("the last sittings with older ones", z)
+		voice = agrees("the last sittings with older ones")
 	}
 	f.Text = risingBreathsText(s.state, f, voice)
 	return f

@@ -143,7 +143,7 @@ func plain(z, change float64) bool { return z*change > 0 && math.Abs(z) >= plain
 // plainWords says where the second voice agrees; where it does not, a warning does.
 func (w *weights) plainWords(f home.Finding) string {
 	if z := w.plainly(f.Onset); plain(z, f.ChangePct) {
-		return agrees("the last week with the weeks before", z)
+		return agrees("the last week with the weeks before")
 	}
 	return ""
 }

@@ -2,7 +2,6 @@ package detect
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
@@ -62,10 +61,9 @@ func risingText(f home.Finding, plain string) string {
 		kg(f.Before), kg(f.After), pct(f.ChangePct), date(f.Onset), pace(f), basis(f), plain, advice(f.Urgency))
 }
 
-// agrees says that a comparison without any model sees the change, too.
-func agrees(what string, z float64) string {
-	return fmt.Sprintf(" A plain comparison of %s agrees, by %.1f standard errors.", what, math.Abs(z))
-}
+// agrees says that a comparison without any model sees the change, too. By how many
+// standard errors is not for a keeper to weigh, and would be news each day.
+func agrees(what string) string { return " A plain comparison of " + what + " shows it, too." }
 
 func planText(f home.Finding, most float64) string {
 	return fmt.Sprintf("The planned loss is too fast: %s over three weeks, from %s to %s, where at most %.1f %% a week was agreed. How sure: %s, on %s. %s Ask whether to feed more.",
