@@ -22,6 +22,7 @@ type Store interface {
 	EachReading(ctx context.Context, f func(home.Reading) error) (journalEnd int64, err error)
 	Checkpoints(ctx context.Context) ([]home.Checkpoint, error)
 	FirstReadings(ctx context.Context, source string, q home.Quantity, from, to time.Time, limit int) ([]home.Reading, error)
+	DayHeard(ctx context.Context, to time.Time, n int) (time.Time, error)
 	Trim(ctx context.Context, c home.Checkpoint) (int64, error)
 	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)
 	SaveVisits(ctx context.Context, c home.Cursor, changed, gone []home.Visit) error

@@ -14,11 +14,22 @@ const trimEvery = 24 * time.Hour
 // trim lets go of load older than Options.Keep: each scale's tracker is brought to
 // that day, its state kept as the scale's checkpoint, and the load before it
 // removed, in one transaction. The visits stay.
+//
+// What is gone does not come back, so the clock of the house alone is not believed: as
+// many days before today on which something was heard are kept as Keep has. A clock that
+// is a year ahead for a day has lived one of them.
 func (r *Runner) trim(ctx context.Context, now time.Time) error {
 	if r.opt.Keep == 0 || now.Sub(r.trimmed) < trimEvery {
 		return nil
 	}
 	cutoff := now.Add(-r.opt.Keep).UTC().Truncate(24 * time.Hour)
+	lived, err := r.store.DayHeard(ctx, now.UTC().Truncate(24*time.Hour), int(r.opt.Keep/(24*time.Hour)))
+	if err != nil {
+		return err
+	}
+	if lived.Before(cutoff) {
+		cutoff = lived
+	}
 	known, err := r.store.Checkpoints(ctx)
 	if err != nil {
 		return err

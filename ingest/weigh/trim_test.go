@@ -104,3 +104,34 @@ func TestRunner_ImportedNaming_NamesTheVisit(t *testing.T) {
 		t.Errorf("the visit of %s is of %s (%s), and was said to be of %s", named.Start, named.Cat, named.Whose, other)
 	}
 }
+
+// What is let go is gone: while the clock of the house is a year ahead, load goes by the
+// days on which something was heard, one for each, and not by the year.
+func TestRunner_Trim_ClockAhead(t *testing.T) {
+	f := newFixture(t, noon)
+	f.keep = 7 * 24 * time.Hour
+	for day := range 20 {
+		f.append(t, stay("box-1", noon.AddDate(0, 0, day))...)
+	}
+	oldest := func() int {
+		f.until(t)
+		left, err := f.db.FirstReadings(t.Context(), "box-1", home.Load, time.Time{}, time.Time{}, 1)
+		if err != nil || len(left) == 0 {
+			t.Fatalf("%d readings left, %v", len(left), err)
+		}
+		return int(left[0].Time.Sub(noon).Hours() / 24)
+	}
+	f.now = noon.AddDate(0, 0, 19).Add(time.Hour)
+	if got := oldest(); got != 12 { // the seven days before today
+		t.Fatalf("the right clock keeps load from day %d on", got)
+	}
+	f.now = noon.AddDate(1, 0, 20)
+	f.append(t, stay("box-2", f.now.Add(-time.Hour))...) // dated by the wrong clock
+	if got := oldest(); got != 13 {                      // seven days, of which day 19 is one
+		t.Errorf("the wrong clock keeps load from day %d on", got)
+	}
+	f.now = f.now.AddDate(0, 0, 1)
+	if got := oldest(); got != 14 {
+		t.Errorf("after a day of the wrong clock, load is kept from day %d on", got)
+	}
+}
