@@ -12,19 +12,20 @@ import (
 func TestApp_Journal_DoesNotGrowForEver(t *testing.T) {
 	noon := time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC)
 	l := startLive(t, home.Household{Scales: []home.Scale{{ID: "box-1", Kind: home.LitterBox, Topic: "home/1"}}}, noon)
-	tenth := func(n int) { // 20 s of load, and then ten days
-		for i := range 20 {
+	const days, each = 70, 10 // load is kept for sixty days
+	day := func(n int) {
+		for i := range each {
 			r := home.Reading{Source: "box-1", Quantity: home.Load, Time: l.clock.Load().Add(time.Duration(i) * time.Second), Value: 5, Clock: home.ByDevice}
 			if _, err := l.store.Append(t.Context(), home.Batch{Readings: []home.Reading{r}}); err != nil {
 				t.Fatal(err)
 			}
 		}
-		at := noon.Add(time.Duration(n) * 10 * 24 * time.Hour)
+		at := noon.AddDate(0, 0, n)
 		l.clock.Store(&at)
 		l.settle()
 	}
-	for n := range 20 {
-		tenth(n + 1)
+	for n := range days {
+		day(n + 1)
 	}
 	entries, err := l.store.Journal(t.Context(), 0, 10_000)
 	if err != nil {
@@ -36,7 +37,7 @@ func TestApp_Journal_DoesNotGrowForEver(t *testing.T) {
 			loads++
 		}
 	}
-	if loads > 3*20 { // of 400; the last have just been followed
-		t.Errorf("%d entries of load are left", loads)
+	if loads > 3*each { // the last have just been followed
+		t.Errorf("%d entries of load are left of %d", loads, days*each)
 	}
 }
