@@ -60,7 +60,7 @@ func SurveyFiles(ctx context.Context, h home.Household, paths []string, now time
 		}
 		name := filepath.Base(path)
 		err = eachRow(name, f, now, func(r home.Reading) error { s.take(r); return ctx.Err() },
-			func(line int, err error) error { told(name, line, err); return ctx.Err() })
+			func(line int, _ string, err error) error { told(name, line, err); return ctx.Err() })
 		if err = firstOf(err, f.Close()); err != nil {
 			return nil, err
 		}

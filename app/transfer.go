@@ -96,14 +96,14 @@ func (in *importer) rows(ctx context.Context, name string, source io.Reader) err
 	return eachRow(name, source, in.now, func(r home.Reading) error {
 		in.batch.Readings = append(in.batch.Readings, r)
 		return in.row(ctx)
-	}, func(line int, err error) error {
-		in.bad(name, line, nil, err)
+	}, func(line int, text string, err error) error {
+		in.bad(name, line, []byte(text), err)
 		return in.row(ctx)
 	})
 }
 
 // eachRow hands on each row of a readings CSV: to take, or to bad where it cannot be used.
-func eachRow(name string, source io.Reader, now time.Time, take func(home.Reading) error, bad func(line int, err error) error) error {
+func eachRow(name string, source io.Reader, now time.Time, take func(home.Reading) error, bad func(line int, text string, err error) error) error {
 	rows, err := payload.NewCSVReader(source)
 	if err != nil {
 		return &home.Error{Op: "import", Err: &located{file: name, line: 1, err: err}}
@@ -118,7 +118,7 @@ func eachRow(name string, source io.Reader, now time.Time, take func(home.Readin
 		case errors.Is(err, io.EOF):
 			return nil
 		case errors.As(err, &wrong):
-			err = bad(wrong.Line, wrong.Err)
+			err = bad(wrong.Line, rows.Text(), wrong.Err)
 		case err != nil:
 			err = &home.Error{Op: "import", Err: &located{file: name, line: rows.Line(), err: err}}
 		default:
@@ -214,7 +214,7 @@ func (in *importer) correct(ctx context.Context, c home.Correction) error {
 func (in *importer) bad(name string, n int, text []byte, err error) {
 	in.told(name, n, err)
 	in.batch.SetAside = append(in.batch.SetAside, home.SetAside{Arrived: in.now, Way: ingest.WayImport,
-		Topic: fmt.Sprintf("%s line %d", name, n), Payload: append([]byte(nil), text...), Reason: err.Error()})
+		Topic: home.RowOf(name, n), Payload: append([]byte(nil), text...), Reason: err.Error()})
 }
 
 // row counts a row and commits when there are enough.

@@ -8,7 +8,9 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
+	"time"
 
 	"weighbeam/home"
 )
@@ -24,6 +26,9 @@ type Claimer interface {
 	Claim(ctx context.Context, s home.Scale, move bool) (home.Retry, error)
 	// Retry tries again what was set aside on topics that match filter.
 	Retry(ctx context.Context, filter string) (home.Retry, error)
+	// Dismiss ends the wait of what was set aside of a topic, or of an imported file,
+	// where it did not come again after seen, and says of how much.
+	Dismiss(ctx context.Context, of string, seen time.Time) (int64, error)
 }
 
 // maxClaim is far more than a claim needs.
@@ -149,6 +154,23 @@ func (p *pages) retry(w http.ResponseWriter, r *http.Request) {
 	retried(w, r, "", done)
 }
 
+// dismiss lets go of what came on a topic, or of the rows of a file, up to what the page
+// showed.
+func (p *pages) dismiss(w http.ResponseWriter, r *http.Request) {
+	r.Body = http.MaxBytesReader(w, r.Body, maxClaim)
+	seen, err := time.Parse(time.RFC3339Nano, r.FormValue("seen"))
+	if err != nil {
+		p.draw(w, r, view{}, home.Hinted("dismiss", "Start again from the page of what was set aside.", "the form could not be read: %w", err))
+		return
+	}
+	n, err := p.opts.Claimer.Dismiss(r.Context(), r.FormValue("of"), seen)
+	if err != nil {
+		p.draw(w, r, view{}, err)
+		return
+	}
+	http.Redirect(w, r, fmt.Sprintf("/set-aside?dismissed=%d", n), http.StatusSeeOther)
+}
+
 // retried goes back to the list, which says what came of it.
 func retried(w http.ResponseWriter, r *http.Request, scale string, done home.Retry) {
 	to := fmt.Sprintf("/set-aside?tried=%d&read=%d", done.Tried, done.Read)
@@ -158,9 +180,12 @@ func retried(w http.ResponseWriter, r *http.Request, scale string, done home.Ret
 	http.Redirect(w, r, to, http.StatusSeeOther)
 }
 
-// outcome says what the address says came of a claim or a retry.
+// outcome says what the address says came of a claim, a retry or a dismissal.
 func outcome(r *http.Request, h home.Household) string {
 	q := r.URL.Query()
+	if n, err := strconv.ParseUint(q.Get("dismissed"), 10, 32); err == nil {
+		return fmt.Sprintf("%d dismissed: kept in the store, and listed here no more.", n)
+	}
 	var tried, read int
 	if _, err := fmt.Sscan(q.Get("tried")+" "+q.Get("read"), &tried, &read); err != nil || tried < 0 || read < 0 || read > tried {
 		return ""

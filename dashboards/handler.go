@@ -116,6 +116,7 @@ func New(store Store, look Outlooker, opts Options) http.Handler {
 	if opts.Claimer != nil {
 		mux.HandleFunc("POST /set-aside/claim", p.claim)
 		mux.HandleFunc("POST /set-aside/retry", p.retry)
+		mux.HandleFunc("POST /set-aside/dismiss", p.dismiss)
 	}
 	if opts.Hearing != nil {
 		mux.HandleFunc("GET /listen", p.listen)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -25,6 +26,9 @@ type setAsideRow struct {
 	home.SetAside
 	Payload string
 	Claim   *claimForm // nil where it cannot be claimed
+	Dismiss string     // what it belongs to, with the newest of that; "" for none
+	Seen    string     // up to when it came
+	Rows    bool       // it is a file
 }
 
 func (p *pages) setAside(r *http.Request) (view, error) { return p.asideView(r, nil) }
@@ -45,8 +49,12 @@ func (p *pages) asideView(r *http.Request, form *claimForm) (view, error) {
 		return view{}, err
 	}
 	offered, forms := map[string]bool{}, 0
+	dismissable := map[string]bool{}
 	for _, s := range all {
-		row := setAsideRow{s, excerpt(s.Payload), nil}
+		row := setAsideRow{SetAside: s, Payload: excerpt(s.Payload), Rows: s.Way == home.Imported, Seen: s.Arrived.Format(time.RFC3339Nano)}
+		if of := s.Of(); p.opts.Claimer != nil && !dismissable[of] {
+			row.Dismiss, dismissable[of] = of, true
+		}
 		if !offered[s.Topic] { // with the newest of its topic
 			row.Claim = p.offer(h, s, forms+1)
 		}

@@ -1,6 +1,10 @@
 package home
 
-import "time"
+import (
+	"fmt"
+	"strings"
+	"time"
+)
 
 // SetAside is something that could not be read. It is kept with the reason and
 // can be tried again.
@@ -15,6 +19,23 @@ type SetAside struct {
 	Times    int  // how often it came, 1 where nobody counted
 	Retained bool // a copy that a broker kept
 	Cut      bool // only the beginning of the payload is kept, so it cannot be tried again
+}
+
+// Imported is the Way of what a file held.
+const Imported = "import"
+
+const rowWord = " line "
+
+// RowOf is the Topic of a row of an imported file.
+func RowOf(file string, n int) string { return fmt.Sprint(file, rowWord, n) }
+
+// Of is what s belongs to, and is dismissed together with: the file of an import, or the
+// topic.
+func (s SetAside) Of() string {
+	if i := strings.LastIndex(s.Topic, rowWord); s.Way == Imported && i >= 0 {
+		return s.Topic[:i]
+	}
+	return s.Topic
 }
 
 // Came is when a payload that was set aside came, once of as often as it did.

@@ -11,7 +11,7 @@ const (
 	WayMQTT   = "mqtt"   // a broker outside
 	WayBroker = "broker" // the broker inside
 	WayHTTP   = "http"
-	WayImport = "import"
+	WayImport = home.Imported
 	WayRetry  = "retry" // set aside earlier and tried again; only a name to count by
 )
 

@@ -6,13 +6,17 @@ import (
 	"database/sql"
 	"encoding/json"
 	"errors"
+	"math"
 	"strings"
 	"time"
 
 	"weighbeam/home"
 )
 
-const asideColumns = `SELECT id, way, topic, payload, reason, last, times, latest, retained, cut FROM set_aside WHERE settled = 0 `
+const (
+	asideFields  = `id, way, topic, payload, reason, last, times, latest, retained, cut`
+	asideColumns = `SELECT ` + asideFields + ` FROM set_aside WHERE settled = 0 `
+)
 
 // SetAsides returns what could not be read and waits, newest first, at most limit.
 func (db *DB) SetAsides(ctx context.Context, limit int) ([]home.SetAside, error) {
@@ -38,6 +42,39 @@ func (db *DB) Settled(ctx context.Context, ids []int64) (n int, err error) {
 	}
 	err = db.read.QueryRowContext(ctx, `SELECT count(*) FROM set_aside WHERE settled = 1 AND id IN (SELECT value FROM json_each(?))`, string(list)).Scan(&n)
 	return n, wrap("read what was set aside", err)
+}
+
+// dismissed is the state of what a person said is to wait no more. It is kept.
+const dismissed = 2
+
+// Dismissed returns what a person dismissed with an id above after, in the order of ids,
+// at most limit.
+func (db *DB) Dismissed(ctx context.Context, after int64, limit int) ([]home.SetAside, error) {
+	return list(ctx, db.read, "read what was dismissed", scanAside,
+		`SELECT `+asideFields+` FROM set_aside WHERE settled = ? AND id > ? ORDER BY id LIMIT ?`, dismissed, after, limit)
+}
+
+// Dismiss ends the wait of those of ids that did not come again after seen; the zero time
+// is no bound. It returns how many. What comes again is set aside anew.
+func (db *DB) Dismiss(ctx context.Context, ids []int64, seen time.Time) (n int64, err error) {
+	list, err := json.Marshal(ids)
+	if err != nil {
+		return 0, err
+	}
+	err = db.tx(ctx, "dismiss what was set aside", func(w *work) error {
+		res, err := w.ExecContext(ctx, `UPDATE set_aside SET settled = ? WHERE settled = 0 AND last <= ? AND id IN (SELECT value FROM json_each(?))`,
+			dismissed, bound(seen, math.MaxInt64), string(list))
+		if err != nil {
+			return err
+		}
+		if n, err = res.RowsAffected(); err != nil {
+			return err
+		}
+		_, err = w.ExecContext(ctx, `DELETE FROM set_aside_arrival WHERE aside IN (SELECT id FROM set_aside WHERE settled = ? AND id IN (SELECT value FROM json_each(?)))`,
+			dismissed, string(list))
+		return err
+	})
+	return n, err
 }
 
 func scanAside(rows *sql.Rows) (home.SetAside, error) {

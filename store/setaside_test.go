@@ -216,3 +216,45 @@ func TestDB_Came_IsBounded(t *testing.T) {
 		t.Errorf("%d rows of %d times, %d of them known, %v", len(rows), rows[0].Times, len(came), err)
 	}
 }
+
+// What a person dismisses waits no more and is kept; what came again since it was looked
+// at is not dismissed, and what comes again later is a case of its own.
+func TestDB_Dismiss(t *testing.T) {
+	db := fresh(t)
+	hour := t0.Add(time.Hour)
+	appended(t, db, home.Batch{SetAside: []home.SetAside{aside("a", "x", "r", t0), aside("a", "y", "r", t0), aside("b", "x", "r", t0), latestAside("c", "x", "r", t0)}})
+	var ids []int64
+	for _, s := range waiting(t, db) {
+		if s.Topic != "b" {
+			ids = append(ids, s.ID)
+		}
+	}
+	appended(t, db, home.Batch{SetAside: []home.SetAside{aside("a", "y", "r", hour), latestAside("c", "z", "r", hour)}})
+	if n, err := db.Dismiss(t.Context(), ids, t0); err != nil || n != 1 {
+		t.Fatalf("%d dismissed, %v", n, err)
+	}
+	said := func(all []home.SetAside, err error) (words string) {
+		for _, s := range all {
+			words += fmt.Sprintf("%s %s %d, ", s.Topic, s.Payload, s.Times)
+		}
+		return fmt.Sprint(words, err)
+	}
+	if got := said(waiting(t, db), nil); got != "a y 2, b x 1, c z 2, <nil>" {
+		t.Errorf("%s wait", got)
+	}
+	if got := said(db.Dismissed(t.Context(), 0, 10)); got != "a x 1, <nil>" {
+		t.Errorf("%s is dismissed", got)
+	}
+	if n, err := db.Dismiss(t.Context(), ids, time.Time{}); err != nil || n != 2 {
+		t.Errorf("without a bound %d are dismissed, %v", n, err)
+	}
+	if n, err := db.Settled(t.Context(), ids); err != nil || n != 0 {
+		t.Errorf("%d count as read, %v", n, err)
+	}
+	if got := appended(t, db, home.Batch{SetAside: []home.SetAside{aside("a", "x", "r", hour)}}); got.SetAside != 1 {
+		t.Errorf("again: %+v", got)
+	}
+	if got := said(waiting(t, db), nil); got != "b x 1, a x 1, <nil>" {
+		t.Errorf("%s wait after it came again", got)
+	}
+}

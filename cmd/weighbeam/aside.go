@@ -17,8 +17,9 @@ import (
 
 type asideCmd struct {
 	where
-	Topic string `help:"Which topics, as an MQTT filter." default:"#"`
-	JSON  bool   `help:"One JSON object a line."`
+	Topic     string `help:"Which topics, as an MQTT filter." default:"#"`
+	Dismissed bool   `help:"List what was dismissed, in place of what waits."`
+	JSON      bool   `help:"One JSON object a line."`
 }
 
 // asideJSON is one line of aside --json.
@@ -40,9 +41,13 @@ func (c asideCmd) Run(ctx context.Context, t terminal) error {
 		return err
 	}
 	defer db.Close()
+	more := db.SetAsidesAfter
+	if c.Dismissed {
+		more = db.Dismissed
+	}
 	n, others := 0, 0
 	for after := int64(0); ; {
-		page, err := db.SetAsidesAfter(ctx, after, 32)
+		page, err := more(ctx, after, 32)
 		if err != nil {
 			return err
 		}
@@ -63,6 +68,8 @@ func (c asideCmd) Run(ctx context.Context, t terminal) error {
 	}
 	switch {
 	case n > 0 || c.JSON:
+	case c.Dismissed:
+		fmt.Fprintln(t.out, "Nothing was dismissed.")
 	case others > 0:
 		fmt.Fprintf(t.out, "Nothing waits on %s; on other topics %d do. Without --topic all are listed.\n", app.Printable([]byte(c.Topic)), others)
 	default:
@@ -164,6 +171,25 @@ func (c claimCmd) Run(ctx context.Context, t terminal) error {
 		return nil
 	}
 	tellRetry(t, done)
+	return nil
+}
+
+type dismissCmd struct {
+	where
+	Which string `arg:"" help:"The topic, or the file that was imported, as 'weighbeam aside' lists it; or an MQTT filter."`
+}
+
+func (c dismissCmd) Run(ctx context.Context, t terminal) error {
+	db, err := change{where: c.where}.alone(ctx)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	n, err := app.DismissStopped(ctx, db, c.Which)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(t.out, "%d dismissed. They are kept: 'weighbeam aside --dismissed' lists them.\n", n)
 	return nil
 }
 

@@ -112,6 +112,9 @@ func (c importCmd) toldOf(t terminal, bad *int) func(file string, n int, err err
 // imported says what became of an import.
 func imported(t terminal, done app.Imported, err error) error {
 	fmt.Fprintf(t.out, "%d rows: %d stored, %d already there, %d set aside.\n", done.Rows, done.Stored, done.Duplicate, done.SetAside)
+	if done.SetAside > 0 {
+		fmt.Fprintln(t.out, "'weighbeam aside' lists what was set aside. Mend it and import it again; then 'weighbeam dismiss FILE' lets those rows go.")
+	}
 	if done.Unknown != "" {
 		fmt.Fprintf(t.out, "The household does not know: %s. What such a scale weighed is given to the cats of this house, and such a cat is on no page, until you add them.\n", done.Unknown)
 	}

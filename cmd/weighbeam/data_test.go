@@ -107,3 +107,24 @@ func sorted(t *testing.T, path string) string {
 	slices.Sort(lines)
 	return strings.Join(lines, "\n")
 }
+
+// A row that could not be used is kept as it stood in its file. Once the file is mended
+// its rows are dismissed; they are kept, and what is wrong again waits again.
+func TestDismiss_RowsOfAnImport(t *testing.T) {
+	csv := write(t, "in.csv", "time,source,quantity,value\nyesterday,box-1,weight,4.5\n2025-03-03T12:00:00Z,box-1,weight,4.5\n")
+	data := filepath.Join(t.TempDir(), "house.db")
+	must := func(want string, args ...string) {
+		t.Helper()
+		if code, out := call(t, append(args, "--data", data)...); code != 0 || !strings.Contains(out, want) {
+			t.Errorf("%v: code %d, nothing says %q\n%s", args, code, want, out)
+		}
+	}
+	must("weighbeam dismiss FILE", "import", csv)
+	must("yesterday,box-1,weight,4.5", "aside")
+	must("0 dismissed", "dismiss", "other.csv")
+	must("1 dismissed", "dismiss", "in.csv")
+	must("Nothing waits", "aside")
+	must("yesterday,box-1,weight,4.5", "aside", "--dismissed")
+	must("1 set aside", "import", csv)
+	must("in.csv line 2", "aside")
+}

@@ -29,6 +29,7 @@ type cli struct {
 	Check    checkCmd    `cmd:"" help:"Hand a home check in: a weight, a count, what was seen."`
 	Claim    claimCmd    `cmd:"" help:"Give a topic that nobody claims to a scale, and try again what it sent."`
 	Retry    retryCmd    `cmd:"" help:"Try again what could not be read."`
+	Dismiss  dismissCmd  `cmd:"" help:"Let what could not be read, and is of no use, wait no more."`
 	Try      tryCmd      `cmd:"" help:"Send a message that asks for nothing over a channel, to see whether it works; or list the channels."`
 	Why      whyCmd      `cmd:"" help:"Show every decision about a finding: who was told, who was not, and why."`
 	Replay   replayCmd   `cmd:"" help:"Run a history of readings through the live code and print what it would have found."`

@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 	"strings"
+	"time"
 
 	"weighbeam/home"
 )
@@ -39,6 +40,15 @@ func (h *House) Claim(_ context.Context, s home.Scale, move bool) (home.Retry, e
 	before := len(h.Aside)
 	h.Aside = slices.DeleteFunc(h.Aside, func(a home.SetAside) bool { return a.Topic == s.Topic })
 	return home.Retry{Tried: before - len(h.Aside), Read: before - len(h.Aside)}, nil
+}
+
+// Dismiss lets go of what belongs to of and came until seen.
+func (h *House) Dismiss(_ context.Context, of string, seen time.Time) (int64, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	before := len(h.Aside)
+	h.Aside = slices.DeleteFunc(h.Aside, func(a home.SetAside) bool { return a.Of() == of && !a.Arrived.After(seen) })
+	return int64(before - len(h.Aside)), h.ClaimErr
 }
 
 // Retry tries everything and reads nothing.

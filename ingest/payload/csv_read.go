@@ -68,6 +68,9 @@ func NewCSVReader(r io.Reader) (*CSVReader, error) {
 // Line is the number of the line that the last reading or error came from.
 func (c *CSVReader) Line() int { return c.line }
 
+// Text is that line, or the row where it goes over several; empty where it was too long.
+func (c *CSVReader) Text() string { return c.rows.row }
+
 // Read returns the next reading. The error is io.EOF at the end, a [*RowError] for
 // a row that cannot be used, after which the next call goes on, or what the
 // underlying reader said.

@@ -17,10 +17,12 @@ const maxRowBytes = 64 << 10
 // rows parts RFC 4180 text into rows, one at a time, and goes on after a bad one.
 type rows struct {
 	r     *bufio.Reader
-	back  [][]byte // lines read ahead and given back, first first
-	line  int      // number of the last line handed out
+	back  [][]byte  // lines read ahead and given back, first first
+	long  *RowError // a line that is too long, read ahead and given back behind them
+	line  int       // number of the last line handed out
 	cells []string
 	text  []byte // the row now read
+	row   string // it, as it came
 }
 
 func newRows(r io.Reader) *rows {
@@ -34,6 +36,7 @@ func (x *rows) next() (cells []string, line int, err error) {
 	for {
 		text, err := x.nextLine()
 		if err != nil {
+			x.row = ""
 			return nil, x.line, err
 		}
 		line = x.line
@@ -41,7 +44,8 @@ func (x *rows) next() (cells []string, line int, err error) {
 			continue // RFC 4180 has no empty rows; editors leave them at the end
 		}
 		if bytes.IndexByte(text, '"') < 0 {
-			x.cells = splitPlain(string(endOfRow(text)), x.cells[:0])
+			x.row = string(endOfRow(text))
+			x.cells = splitPlain(x.row, x.cells[:0])
 			return x.cells, line, nil
 		}
 		cells, err = x.quoted(text)
@@ -70,6 +74,7 @@ func splitPlain(s string, cells []string) []string {
 // quoted reads a row with quotes, which may go on over further lines.
 func (x *rows) quoted(first []byte) ([]string, error) {
 	x.text = append(x.text[:0], first...)
+	x.row = string(endOfRow(first))
 	ahead := [][]byte{}
 	for bytes.Count(x.text, []byte{'"'})%2 == 1 {
 		more, err := x.nextLine()
@@ -77,16 +82,21 @@ func (x *rows) quoted(first []byte) ([]string, error) {
 			ahead = append(ahead, bytes.Clone(more))
 		}
 		if err != nil || len(x.text)+len(more) > maxRowBytes {
+			if errors.As(err, &x.long) {
+				x.line--
+			}
 			x.giveBack(ahead)
 			return nil, errOpenQuote
 		}
 		x.text = append(append(x.text, '\n'), more...)
 	}
-	cells, err := splitQuoted(string(endOfRow(x.text)), x.cells[:0])
+	row := string(endOfRow(x.text))
+	cells, err := splitQuoted(row, x.cells[:0])
 	if err != nil {
 		x.giveBack(ahead)
 		return nil, err
 	}
+	x.row = row
 	x.cells = cells
 	return cells, nil
 }
@@ -155,6 +165,11 @@ func (x *rows) nextLine() ([]byte, error) {
 		x.back = x.back[1:]
 		x.line++
 		return text, nil
+	}
+	if long := x.long; long != nil {
+		x.long = nil
+		x.line++
+		return nil, long
 	}
 	text, err := x.r.ReadSlice('\n')
 	if errors.Is(err, bufio.ErrBufferFull) {

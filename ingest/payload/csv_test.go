@@ -242,3 +242,34 @@ func TestCSV_ManyBadLines_AreEachNamed(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// What a row said is known whatever is wrong with it.
+func TestCSVReader_Text(t *testing.T) {
+	file := "time,source,quantity,value,note\r\n" +
+		"yesterday,box-1,weight,4.5,\r\n" +
+		"yesterday,box-1,weight,4.5,\"two\nlines\"\n" +
+		"2025-03-03T12:00:00Z,box-1,weight,4.5,a \"stray\" quote\n" +
+		"2025-03-03T12:00:00Z,box-1,weight,4.5,\"open\n" +
+		"tomorrow,box-1,weight,4.5,\n" + // read ahead for the end of the quote
+		strings.Repeat("x", maxRowBytes+1) + "\n"
+	c, err := NewCSVReader(strings.NewReader(file))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []struct {
+		line int
+		text string
+	}{
+		{2, "yesterday,box-1,weight,4.5,"},
+		{3, "yesterday,box-1,weight,4.5,\"two\nlines\""},
+		{5, "2025-03-03T12:00:00Z,box-1,weight,4.5,a \"stray\" quote"},
+		{6, "2025-03-03T12:00:00Z,box-1,weight,4.5,\"open"},
+		{7, "tomorrow,box-1,weight,4.5,"}, // a row of its own after all
+		{8, ""},                           // too long
+	} {
+		var bad *RowError
+		if _, err := c.Read(); !errors.As(err, &bad) || bad.Line != want.line || c.Text() != want.text {
+			t.Errorf("%.60q, want %+v: %v", c.Text(), want, err)
+		}
+	}
+}
