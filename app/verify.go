@@ -36,7 +36,7 @@ type verifier struct {
 func (c Config) Verify(ctx context.Context, now time.Time) []Verdict {
 	v := &verifier{cfg: c, now: now}
 	for _, part := range []func(context.Context){
-		v.household, v.words, v.secrets, v.store, v.disk, v.clock, v.pages, v.door, v.certificate, v.broker, v.mirror, v.contacts, v.topics, v.channels,
+		v.household, v.words, v.secrets, v.store, v.strangers, v.disk, v.clock, v.pages, v.door, v.certificate, v.broker, v.mirror, v.contacts, v.topics, v.channels,
 	} {
 		ctx, cancel := context.WithTimeout(ctx, 15*time.Second)
 		part(ctx)

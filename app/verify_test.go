@@ -125,6 +125,10 @@ func TestConfig_Verify(t *testing.T) {
 		{"no store yet", "store", fmt.Sprintf("data = %q", filepath.Join(open, "new", "house.db")), now, Well, "first start"},
 		{"a store", "store", fmt.Sprintf("data = %q", ahead), now, Well, "1 readings of 1 sources, whole"},
 		{"no store but a file", "store", fmt.Sprintf("data = %q", file(t, "house.db", strings.Repeat("no database ", 100), 0o600)), now, Wrong, ""},
+		// Who is heard of and lives elsewhere, until nobody has heard of them for a month.
+		{"a stranger", "strangers", fmt.Sprintf("data = %q", ahead), now, Look, "cat juniper (named by hand)"},
+		{"no stranger", "strangers", fmt.Sprintf("data = %q\nhousehold = %q", ahead, file(t, "h.toml", "[[cat]]\nid=\"juniper\"\nname=\"J\"", 0o600)), now, Well, ""},
+		{"a stranger once", "strangers", fmt.Sprintf("data = %q", ahead), now.Add(32 * day), Well, ""},
 		{"room", "disk", fmt.Sprintf("data = %q", filepath.Join(open, "new", "house.db")), now, "", "is left at"},
 		// A clock that was set back, or starts at the beginning of time as small computers do.
 		{"set back", "clock", fmt.Sprintf("data = %q", ahead), now.Add(-time.Hour), Wrong, "newest reading"},

@@ -32,6 +32,7 @@ type houseView struct {
 	SetAside      string // "" for none
 	Unclaimed     string // topics that no scale claims, "" for none
 	Unclear       []unclearRow
+	Strangers     *strangersView // nil where everybody who is heard of is known
 	Host, Port    string
 	Edit          bool // the household can be changed on its page
 }
@@ -144,6 +145,9 @@ func (p *pages) rest(ctx context.Context, h home.Household, now time.Time, v *ho
 	}
 	unclaimed := len(slices.DeleteFunc(slices.Clone(aside), func(s home.SetAside) bool { return !s.Latest }))
 	if v.Unclear, err = p.unclear(ctx, h, now); err != nil {
+		return err
+	}
+	if v.Strangers, err = p.strangers(ctx, h, sources, now); err != nil {
 		return err
 	}
 	v.SetAside = howMany(len(aside)-unclaimed, "message", len(aside))

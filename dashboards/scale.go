@@ -114,7 +114,7 @@ func (v *scaleView) introduce(h home.Household, rows []sourceRow) bool {
 	switch {
 	case !ok:
 		v.How = "It is not in the household, so it is taken for a scale on the floor: what it weighs is given to the cats of this house by their weight, and counts. " +
-			"If it is yours, say what it is on the page Who lives here."
+			"Nobody is told when it falls silent. If it is yours, say what it is on the page Who lives here."
 	case s.Topic == "":
 		v.How = "It sends by other ways than MQTT."
 	default:

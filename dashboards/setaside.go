@@ -19,6 +19,7 @@ type setAsideView struct {
 	Wrong           string // of a claim that was refused
 	WrongAt         int    // number of its form, where its topic is still listed
 	Unclear         []unclearRow
+	Strangers       *strangersView
 	Outcome         string // of the claim or retry that led here
 }
 
@@ -46,6 +47,13 @@ func (p *pages) asideView(r *http.Request, form *claimForm) (view, error) {
 	}
 	v := setAsideView{Full: len(all) == setAsideShown, Retry: p.opts.Claimer != nil && len(all) > 0, Listen: p.opts.Hearing != nil, Outcome: outcome(r, h)}
 	if v.Unclear, err = p.unclear(r.Context(), h, p.opts.Now()); err != nil {
+		return view{}, err
+	}
+	sources, err := p.store.Sources(r.Context())
+	if err != nil {
+		return view{}, err
+	}
+	if v.Strangers, err = p.strangers(r.Context(), h, sources, p.opts.Now()); err != nil {
 		return view{}, err
 	}
 	offered, forms := map[string]bool{}, 0

@@ -18,6 +18,7 @@ type Store interface {
 	VisitsOf(ctx context.Context, cat string, from, to time.Time) ([]home.Visit, error)                  // by start
 	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)                 // time order
 	Sources(ctx context.Context) ([]home.SourceStatus, error)
+	NamedCats(ctx context.Context, h home.Household) ([]home.NamedCat, error)             // cats that h does not know
 	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error) // newest first
 	Finding(ctx context.Context, id string) (home.Finding, error)                         // home.ErrNotFound, wrapped
 	Notices(ctx context.Context, finding string) ([]home.Notice, error)                   // "" for all; newest first

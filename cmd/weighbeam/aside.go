@@ -73,7 +73,7 @@ func (c asideCmd) Run(ctx context.Context, t terminal) error {
 	case others > 0:
 		fmt.Fprintf(t.out, "Nothing waits on %s; on other topics %d do. Without --topic all are listed.\n", app.Printable([]byte(c.Topic)), others)
 	default:
-		fmt.Fprintln(t.out, "Nothing waits: everything that arrived could be read.")
+		fmt.Fprintln(t.out, "Nothing waits.")
 	}
 	return nil
 }

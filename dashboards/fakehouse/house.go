@@ -15,26 +15,27 @@ import (
 type House struct {
 	Typed map[string]string // secrets of contacts
 
-	mu        sync.Mutex
-	Home      home.Household
-	Weighed   []home.Weighing // time order
-	Counted   []home.Reading  // time order
-	Checked   []home.HomeCheck
-	Cared     []home.Care // oldest first
-	Corrected []home.Correction
-	Visited   []home.Visit
-	Status    []home.SourceStatus
-	Found     []home.Finding // newest first
-	Told      []home.Notice  // newest first
-	Aside     []home.SetAside
-	Said      []home.Reaction
-	Outlooks  map[string]home.Outlook
-	Trends    map[string][]home.TrendPoint
-	Err       error // if set, every answer is this error
-	AppendErr error // if set, nothing is stored
-	ClaimErr  error // if set, no topic is claimed
-	Moved     bool  // with the last claim
-	Ear       *Ear  // what arrives; nil where nobody listens
+	mu          sync.Mutex
+	Home        home.Household
+	Weighed     []home.Weighing // time order
+	Counted     []home.Reading  // time order
+	Checked     []home.HomeCheck
+	Cared       []home.Care // oldest first
+	Corrected   []home.Correction
+	Visited     []home.Visit
+	Status      []home.SourceStatus
+	Found       []home.Finding // newest first
+	Told        []home.Notice  // newest first
+	Aside       []home.SetAside
+	NamedBeside []home.NamedCat
+	Said        []home.Reaction
+	Outlooks    map[string]home.Outlook
+	Trends      map[string][]home.TrendPoint
+	Err         error // if set, every answer is this error
+	AppendErr   error // if set, nothing is stored
+	ClaimErr    error // if set, no topic is claimed
+	Moved       bool  // with the last claim
+	Ear         *Ear  // what arrives; nil where nobody listens
 
 	Says       *home.LiveLoad // what a scale says now
 	Calibrated []home.Calibration
@@ -86,6 +87,11 @@ func (h *House) VisitsOf(_ context.Context, cat string, from, to time.Time) ([]h
 // Visits returns the visits of a source that end in [from, to).
 func (h *House) Visits(_ context.Context, source string, from, to time.Time) ([]home.Visit, error) {
 	return keep(h.Visited, func(v home.Visit) bool { return v.Source == source && within(v.End, from, to) }), h.Err
+}
+
+// NamedCats returns whom readings name of those that h does not know.
+func (h *House) NamedCats(_ context.Context, of home.Household) ([]home.NamedCat, error) {
+	return slices.DeleteFunc(slices.Clone(h.NamedBeside), func(n home.NamedCat) bool { _, lives := of.Cat(n.Cat); return lives }), h.Err
 }
 
 // Sources returns what was heard of each source.
