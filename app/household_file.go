@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"weighbeam/home"
+	"weighbeam/store"
 )
 
 // tellUndone says what the store knew and the household file, which holds, does not: a
@@ -14,19 +15,26 @@ func (a *App) tellUndone(ctx context.Context) error {
 	if a.cfg.Household == "" {
 		return nil
 	}
-	h, err := ReadHousehold(a.cfg.Household)
+	gone, err := UndoneBy(ctx, a.store, a.cfg.Household)
 	if err != nil {
 		return err
 	}
-	was, err := a.store.Household(ctx)
-	if err != nil {
-		return err
-	}
-	for _, what := range undone(was, h) {
+	for _, what := range gone {
 		a.opt.Log.Warn("the household file takes back what this house knew", "gone", what, "file", a.cfg.Household,
 			"hint", "Write it into the file if it should hold; the file is read at each start.")
 	}
 	return nil
+}
+
+// UndoneBy is what the store knows of cats and scales and a start with that household file
+// takes back.
+func UndoneBy(ctx context.Context, db *store.DB, file string) ([]string, error) {
+	h, err := ReadHousehold(file)
+	if err != nil {
+		return nil, err
+	}
+	was, err := db.Household(ctx)
+	return undone(was, h), err
 }
 
 // undone is what was known of cats and scales, and is not any more.

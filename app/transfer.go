@@ -23,8 +23,9 @@ import (
 // Imported is what became of the rows of an import.
 type Imported struct {
 	home.Tally
-	Rows    int
-	Unknown string // scales and cats that the household does not know, with commas
+	Rows      int
+	Household bool   // one came in, in the place of that of the store
+	Unknown   string // scales and cats that the household does not know, with commas
 }
 
 // importBatch is how many rows are committed together. What was committed is
@@ -175,6 +176,7 @@ func (in *importer) take(ctx context.Context, l line) error {
 	b := &in.batch
 	switch {
 	case l.Household != nil:
+		in.done.Household = true
 		return in.db.SetHousehold(ctx, *l.Household)
 	case l.Calibration != nil:
 		return in.db.Calibrate(ctx, *l.Calibration)

@@ -97,7 +97,30 @@ func (c importCmd) fromFiles(ctx context.Context, t terminal) error {
 	bad := 0
 	done, err := app.Import(ctx, db, c.Files, time.Now(), c.toldOf(t, &bad), func(n int) { _ = bar.Add(n) }) // a bar that cannot be drawn is no error
 	_ = bar.Finish()
-	return imported(t, done, err)
+	if err := imported(t, done, err); err != nil || !done.Household {
+		return err
+	}
+	return c.undone(ctx, t, db)
+}
+
+// undone says that a household file, which decides at each start, does not know what the
+// household that came in does.
+func (c importCmd) undone(ctx context.Context, t terminal, db *store.DB) error {
+	cfg, err := change{where: c.where}.settings()
+	if err != nil {
+		return err
+	}
+	if cfg.Household == "" {
+		fmt.Fprintln(t.out, "A household came in, and the store keeps it. Where weighbeam is started with a household file, that file holds instead.")
+		return nil
+	}
+	gone, err := app.UndoneBy(ctx, db, cfg.Household)
+	if err != nil || len(gone) == 0 {
+		return err
+	}
+	fmt.Fprintf(t.out, "A household came in, and %s, which decides at each start, takes back of it: %s. Write into the file what should hold, or take the key household out of the settings.\n",
+		cfg.Household, strings.Join(gone, "; "))
+	return nil
 }
 
 // toldOf says of the first lines that cannot be used why not, and counts all.

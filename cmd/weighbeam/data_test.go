@@ -128,3 +128,33 @@ func TestDismiss_RowsOfAnImport(t *testing.T) {
 	must("1 set aside", "import", csv)
 	must("in.csv line 2", "aside")
 }
+
+// A household that comes in with an export is told where the household file, which decides
+// at each start, takes it back; where the file says the same, there is nothing to tell.
+func TestImport_Household_FileTakesBack_IsSaid(t *testing.T) {
+	export := write(t, "export.jsonl", `{"household":{"cats":[{"id":"sprat","name":"Sprat"}],"scales":[{"id":"box-1","kind":"litter-box","topic":"home/1"}]}}`+"\n")
+	same := "[[cat]]\nid = \"sprat\"\nname = \"Sprat\"\n[[scale]]\nid = \"box-1\"\nkind = \"litter-box\"\ntopic = \"home/1\"\n"
+	for _, row := range []struct {
+		file  string // "" for none
+		says  []string
+		quiet bool
+	}{
+		{"[[cat]]\nid = \"juniper\"\nname = \"Juniper\"\n", []string{"household.toml", "takes back of it: cat sprat; scale box-1 on home/1", "Write into the file"}, false},
+		{same, nil, true},
+		{"", []string{"the store keeps it", "that file holds instead"}, false},
+	} {
+		settings := fmt.Sprintf("data = %q\n", filepath.Join(t.TempDir(), "house.db"))
+		if row.file != "" {
+			settings += fmt.Sprintf("household = %q\n", write(t, "household.toml", row.file))
+		}
+		code, out := call(t, "import", "--config", write(t, "w.toml", settings), export)
+		if code != 0 || strings.Contains(out, "A household came in") == row.quiet {
+			t.Errorf("code %d\n%s", code, out)
+		}
+		for _, words := range row.says {
+			if !strings.Contains(out, words) {
+				t.Errorf("nothing says %q:\n%s", words, out)
+			}
+		}
+	}
+}
