@@ -37,7 +37,7 @@ func (h *heart) step(o Observation) verdict {
 		}
 	}
 	r := o.Count
-	if r == nil || r.Quantity != home.Heartbeats || r.State != home.Resting || r.Window <= 0 {
+	if r == nil || r.Retained || r.Quantity != home.Heartbeats || r.State != home.Resting || r.Window <= 0 {
 		return verdict{}
 	}
 	c := rateOfReading(*r)

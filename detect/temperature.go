@@ -32,7 +32,7 @@ func (c *temperature) step(o Observation) verdict {
 		}
 	}
 	r := o.Count
-	if r == nil || r.Quantity != home.Temperature || r.Source == home.Clinic {
+	if r == nil || r.Retained || r.Quantity != home.Temperature || r.Source == home.Clinic {
 		return verdict{}
 	}
 	if r.Value < coldLine || r.Value > warmLine {
