@@ -28,35 +28,54 @@ const (
 // the program, and the values that a sensor in a house can mean. The gates are
 // wide on purpose: they stop a wrong unit or a broken cell, not an unwell cat.
 type trait struct {
+	quantity Quantity
 	dim      dimension
 	unit     string
 	min, max float64
 }
 
-var traits = map[Quantity]trait{
-	Load:        {mass, "kg", -500, 500},
-	Weight:      {mass, "kg", 0.03, 30}, // a newborn kitten weighs about 0.1 kg
-	Breaths:     {count, "{count}", 0, 600},
-	Heartbeats:  {count, "{count}", 0, 1200},
-	Temperature: {temperature, "Cel", 25, 45},
-	Intake:      {mass, "g", 0, 2000},
-	Drunk:       {volume, "mL", 0, 5000},
-	Deposit:     {mass, "g", -500, 2000},
-	Stay:        {duration, "s", 0, 24 * 3600},
-	Tag:         {count, "1", 1e12, 999e12 + mostNational},
-	Battery:     {share, "%", 0, 100},
+// traits are looked through from the front for every reading: what comes most often
+// is first.
+var traits = []trait{
+	{Load, mass, "kg", -500, 500},
+	{Weight, mass, "kg", 0.03, 30}, // a newborn kitten weighs about 0.1 kg
+	{Breaths, count, "{count}", 0, 600},
+	{Heartbeats, count, "{count}", 0, 1200},
+	{Temperature, temperature, "Cel", 25, 45},
+	{Intake, mass, "g", 0, 2000},
+	{Drunk, volume, "mL", 0, 5000},
+	{Deposit, mass, "g", -500, 2000},
+	{Stay, duration, "s", 0, 24 * 3600},
+	{Tag, count, "1", 1e12, 999e12 + mostNational},
+	{Battery, share, "%", 0, 100},
+}
+
+// trait is nil for an unknown quantity.
+func (q Quantity) trait() *trait {
+	for i := range traits {
+		if traits[i].quantity == q {
+			return &traits[i]
+		}
+	}
+	return nil
 }
 
 // Quantities lists every quantity in a fixed order.
 func Quantities() []Quantity {
-	return []Quantity{Load, Weight, Breaths, Heartbeats, Temperature, Intake, Drunk, Deposit, Stay, Tag, Battery}
+	all := make([]Quantity, len(traits))
+	for i, t := range traits {
+		all[i] = t.quantity
+	}
+	return all
 }
 
 // ParseQuantity returns the quantity named s, or an error that lists the names.
 func ParseQuantity(s string) (Quantity, error) {
-	q := Quantity(strings.ToLower(strings.TrimSpace(s)))
-	if _, ok := traits[q]; ok {
-		return q, nil
+	if t := Quantity(s).trait(); t != nil {
+		return t.quantity, nil // as it is mostly written, without a copy of it
+	}
+	if t := Quantity(strings.ToLower(strings.TrimSpace(s))).trait(); t != nil {
+		return t.quantity, nil
 	}
 	names := make([]string, 0, len(traits))
 	for _, q := range Quantities() {
@@ -66,7 +85,12 @@ func ParseQuantity(s string) (Quantity, error) {
 }
 
 // Unit returns the UCUM unit of q inside the program, "" for an unknown quantity.
-func (q Quantity) Unit() string { return traits[q].unit }
+func (q Quantity) Unit() string {
+	if t := q.trait(); t != nil {
+		return t.unit
+	}
+	return ""
+}
 
 // Counted reports whether q is counted over a window of time.
 func (q Quantity) Counted() bool { return q == Breaths || q == Heartbeats }
@@ -74,9 +98,9 @@ func (q Quantity) Counted() bool { return q == Breaths || q == Heartbeats }
 // Gate returns an error if v, in q's own unit, is no value that a sensor or a
 // person in a house can have meant.
 func (q Quantity) Gate(v float64) error {
-	t, ok := traits[q]
+	t := q.trait()
 	switch {
-	case !ok:
+	case t == nil:
 		return fmt.Errorf("unknown quantity %q", string(q))
 	case math.IsNaN(v) || math.IsInf(v, 0):
 		return fmt.Errorf("%s of %v is not a number", q, v)

@@ -40,8 +40,8 @@ var units = map[string]unit{
 // Convert turns v in the UCUM unit code into q's own unit. A unit of another
 // dimension is an error that lists the units that would do.
 func Convert(v float64, code string, q Quantity) (float64, error) {
-	t, ok := traits[q]
-	if !ok {
+	t := q.trait()
+	if t == nil {
 		return 0, fmt.Errorf("unknown quantity %q", string(q))
 	}
 	u, ok := units[code]
@@ -65,8 +65,8 @@ func ConvertSD(sd float64, code string, q Quantity) (float64, error) {
 
 // UnitsOf lists the UCUM codes a reading of q may come in, sorted.
 func UnitsOf(q Quantity) []string {
-	t, ok := traits[q]
-	if !ok {
+	t := q.trait()
+	if t == nil {
 		return nil
 	}
 	var codes []string
