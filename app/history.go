@@ -127,14 +127,14 @@ func (h *History) through(file *historyFile, f func(home.Reading) error) error {
 	var last time.Time
 	for {
 		r, err := file.rows.Read()
-		var row *payload.RowError
 		switch {
+		case err == nil:
 		case errors.Is(err, io.EOF):
 			h.ordered[file.path] = ordered
 			return nil
-		case errors.As(err, &row):
+		case badRow(err) != nil:
 			continue
-		case err != nil:
+		default:
 			return &home.Error{Op: "read history", Err: &located{file: file.path, line: file.rows.Line(), err: err}}
 		}
 		ordered, last = ordered && !r.Time.Before(last), r.Time
@@ -171,18 +171,24 @@ func (h *History) sort(f *historyFile) error {
 func (h *History) row(f *historyFile) (home.Reading, error) {
 	for {
 		r, err := f.rows.Read()
-		var row *payload.RowError
-		switch {
-		case err == nil || errors.Is(err, io.EOF):
+		if err == nil || errors.Is(err, io.EOF) {
 			return r, err
-		case errors.As(err, &row):
-			if h.Skipped != nil {
-				h.Skipped(f.path, row)
-			}
-		default:
+		}
+		row := badRow(err)
+		if row == nil {
 			return r, &home.Error{Op: "read history", Err: &located{file: f.path, line: f.rows.Line(), err: err}}
 		}
+		if h.Skipped != nil {
+			h.Skipped(f.path, row)
+		}
 	}
+}
+
+// badRow is err where it is of a row that cannot be used, nil where it is of the file.
+func badRow(err error) *payload.RowError {
+	var row *payload.RowError
+	errors.As(err, &row)
+	return row
 }
 
 // advance gets the next reading of a file.

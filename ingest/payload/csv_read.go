@@ -31,12 +31,15 @@ type CSVReader struct {
 	rows    *rows
 	columns []column
 	known   map[string]string // sources, cats and the like, kept once
+	draft   draft             // of the row now read: used again, since a million rows are no rarity
+	foreign bool              // there are columns that the format does not know
 	line    int
 }
 
 type column struct {
-	name string
-	set  setter // nil for a column that the format does not know
+	name   string
+	set    setter // nil for a column that the format does not know
+	needed bool
 }
 
 // NewCSVReader reads the header. The error says which column is missing or there twice.
@@ -54,7 +57,9 @@ func NewCSVReader(r io.Reader) (*CSVReader, error) {
 		if name != "" && slices.ContainsFunc(c.columns, func(o column) bool { return o.name == name }) {
 			return nil, fmt.Errorf("column %q is there twice", name)
 		}
-		c.columns = append(c.columns, column{name, setters[name]})
+		set := setters[name]
+		c.columns = append(c.columns, column{name, set, slices.Contains(Columns[:needed], name)})
+		c.foreign = c.foreign || set == nil
 	}
 	for _, name := range Columns[:needed] {
 		if !slices.ContainsFunc(c.columns, func(o column) bool { return o.name == name }) {
@@ -91,31 +96,41 @@ func (c *CSVReader) reading(cells []string) (home.Reading, error) {
 	if len(cells) != len(c.columns) {
 		return home.Reading{}, fmt.Errorf("%d cells under %d columns", len(cells), len(c.columns))
 	}
-	var d draft
+	c.draft = draft{}
+	empty := ""
 	for i, col := range c.columns {
 		cell := cells[i]
+		if cell == "" && col.needed && empty == "" {
+			empty = col.name
+		}
 		if cell == "" || col.set == nil {
 			continue
 		}
-		if err := col.set(&d, cell); err != nil {
+		if err := col.set(&c.draft, cell); err != nil {
 			return home.Reading{}, fmt.Errorf("%s: %w", col.name, err)
 		}
 	}
+	if empty != "" {
+		return home.Reading{}, fmt.Errorf("%s is empty", empty)
+	}
+	if c.foreign {
+		c.note(cells)
+	}
+	return c.finish()
+}
+
+// note keeps the cells of columns that the format does not know.
+func (c *CSVReader) note(cells []string) {
 	for i, col := range c.columns {
 		if col.set == nil && cells[i] != "" {
-			d.Note = addNote(d.Note, col.name+"="+cells[i])
+			c.draft.Note = addNote(c.draft.Note, col.name+"="+cells[i])
 		}
 	}
-	return c.finish(d, cells)
 }
 
 // finish converts and checks a row, and fills what it left out.
-func (c *CSVReader) finish(d draft, cells []string) (home.Reading, error) {
-	for i, col := range c.columns {
-		if cells[i] == "" && slices.Contains(Columns[:needed], col.name) {
-			return home.Reading{}, fmt.Errorf("%s is empty", col.name)
-		}
-	}
+func (c *CSVReader) finish() (home.Reading, error) {
+	d := &c.draft
 	if d.unit == "" {
 		d.unit = d.Quantity.Unit()
 	}
@@ -124,9 +139,7 @@ func (c *CSVReader) finish(d draft, cells []string) (home.Reading, error) {
 		return home.Reading{}, err
 	}
 	r.Source, r.Cat, r.Note = c.keep(r.Source), c.keep(r.Cat), strings.Clone(r.Note)
-	if r.Arrived.IsZero() {
-		r.Arrived = r.Time
-	}
+	dated := !r.Arrived.IsZero()
 	if r.Clock = home.Clock(c.keep(string(r.Clock))); r.Clock == "" {
 		r.Clock = home.ByDevice
 		if r.Source == home.Hand || r.Source == home.Clinic {
@@ -135,6 +148,9 @@ func (c *CSVReader) finish(d draft, cells []string) (home.Reading, error) {
 	}
 	r.State = home.State(c.keep(string(r.State)))
 	r = r.Normal()
+	if !dated {
+		r.Arrived = r.Time
+	}
 	return r, r.Valid()
 }
 

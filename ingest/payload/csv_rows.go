@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 )
 
 // maxRowBytes bounds one row, well above what the longest note takes with every
@@ -40,7 +41,7 @@ func (x *rows) next() (cells []string, line int, err error) {
 			return nil, x.line, err
 		}
 		line = x.line
-		if len(bytes.TrimSpace(text)) == 0 {
+		if blank(text) {
 			continue // RFC 4180 has no empty rows; editors leave them at the end
 		}
 		if bytes.IndexByte(text, '"') < 0 {
@@ -54,6 +55,11 @@ func (x *rows) next() (cells []string, line int, err error) {
 		}
 		return cells, line, nil
 	}
+}
+
+func blank(text []byte) bool {
+	space := len(text) == 0 || text[0] <= ' ' || text[0] >= utf8.RuneSelf // or the first byte of one
+	return space && len(bytes.TrimSpace(text)) == 0
 }
 
 // endOfRow takes off the carriage return of a CRLF.
