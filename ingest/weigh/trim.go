@@ -39,7 +39,7 @@ func (r *Runner) trim(ctx context.Context, now time.Time) error {
 		was[c.Source] = c
 	}
 	var removed int64
-	for _, source := range r.weigher.sources() {
+	for _, source := range r.weigher.sources {
 		n, err := r.letGo(ctx, source, was[source], cutoff)
 		if err != nil {
 			return err

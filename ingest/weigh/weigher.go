@@ -2,7 +2,6 @@ package weigh
 
 import (
 	"cmp"
-	"maps"
 	"slices"
 	"time"
 
@@ -25,15 +24,16 @@ const settledSD = 0.05 / 2
 type Weigher struct {
 	house    home.Household
 	scales   map[string]*scale
+	sources  []string // those of scales, sorted
 	truths   map[string][]home.Calibration
 	who      *whose.Assigner
 	waiting  []home.Visit    // closed, not yet named
 	known    []home.Weighing // by a person, not yet told to the assigner
 	tags     []home.Reading  // read beside a scale, not yet told to it
 	recalled map[visitKey]bool
-	taken    map[readingKey]bool // of what is not load, from released on
-	released time.Time           // visits that ended before were named
-	named    time.Time           // start of the latest visit that was
+	taken    taken
+	released time.Time // visits that ended before were named
+	named    time.Time // start of the latest visit that was
 	late     bool
 	apart    time.Time // the first reading that is dated ahead of the clock; zero for none
 }
@@ -43,7 +43,7 @@ type Weigher struct {
 // passed over.
 func New(h home.Household, namings []home.Naming, calibrations []home.Calibration) *Weigher {
 	w := &Weigher{house: h, scales: map[string]*scale{}, truths: map[string][]home.Calibration{}, who: whose.New(h),
-		recalled: map[visitKey]bool{}, taken: map[readingKey]bool{}}
+		recalled: map[visitKey]bool{}, taken: newTaken()}
 	for _, c := range calibrations {
 		w.truths[c.Source] = append(w.truths[c.Source], c)
 	}
@@ -63,7 +63,7 @@ func (w *Weigher) Step(r home.Reading) {
 	switch {
 	case r.Quantity == home.Load:
 		w.load(r)
-	case w.again(r):
+	case w.taken.again(r):
 	case r.Quantity == home.Tag:
 		w.late = w.late || r.Time.Before(w.released)
 		w.tags = append(w.tags, r)
@@ -73,22 +73,6 @@ func (w *Weigher) Step(r home.Reading) {
 		w.late = w.late || r.Time.Before(w.released)
 		w.settle(r)
 	}
-}
-
-// readingKey is what makes a reading the same reading.
-type readingKey struct {
-	source, cat string
-	quantity    home.Quantity
-	at          int64
-	seq         int64
-}
-
-// again reports whether r was taken in before.
-func (w *Weigher) again(r home.Reading) bool {
-	k := readingKey{r.Source, r.Cat, r.Quantity, r.Time.UnixMicro(), r.Seq}
-	known := w.taken[k]
-	w.taken[k] = true
-	return known
 }
 
 // scale is the tracker of a source, a new one for a source that is new.
@@ -101,6 +85,8 @@ func (w *Weigher) scale(source string) *scale {
 		}
 		s = newScale(known.Kind, w.truths[source])
 		w.scales[source] = s
+		w.sources = append(w.sources, source)
+		slices.Sort(w.sources)
 	}
 	return s
 }
@@ -182,7 +168,7 @@ func (w *Weigher) note(k home.Weighing) {
 // name changed, by now.
 func (w *Weigher) Release(now time.Time) []home.Visit {
 	held := time.Duration(0)
-	for _, source := range w.sources() {
+	for _, source := range w.sources {
 		s := w.scales[source]
 		s.tracker.Tick(now.Add(-s.lag.most()), func(v home.Visit) {
 			v.Source = source
@@ -197,14 +183,15 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 		return nil
 	}
 	w.released = until
-	maps.DeleteFunc(w.taken, func(k readingKey, _ bool) bool { return k.at < until.UnixMicro() })
+	w.taken.release(until)
 	if !w.due(until) {
 		return nil
 	}
 	var out []home.Visit
-	due, rest := split(w.waiting, func(v home.Visit) bool { return v.End.Before(until) })
-	known, later := split(w.known, func(k home.Weighing) bool { return k.Time.Before(until) })
-	w.waiting, w.known = rest, later
+	var due []home.Visit
+	var known []home.Weighing
+	due, w.waiting = split(w.waiting, func(v home.Visit) bool { return v.End.Before(until) })
+	known, w.known = split(w.known, func(k home.Weighing) bool { return k.Time.Before(until) })
 	slices.SortStableFunc(due, func(a, b home.Visit) int {
 		if c := a.Start.Compare(b.Start); c != 0 {
 			return c
@@ -251,28 +238,18 @@ func (w *Weigher) tell(end time.Time) {
 // must then be made anew from the whole history.
 func (w *Weigher) Late() bool { return w.late }
 
-func (w *Weigher) sources() []string {
-	if len(w.scales) == 0 {
-		return nil
-	}
-	var all []string
-	for source := range w.scales {
-		all = append(all, source)
-	}
-	slices.Sort(all)
-	return all
-}
-
-// split parts s into those that pass and the rest, each in its order.
-func split[T any](s []T, pass func(T) bool) (yes, no []T) {
+// split parts s into those that pass and, in the place of s, the rest, each in its order.
+func split[T any](s []T, pass func(T) bool) (yes, rest []T) {
+	rest = s[:0]
 	for _, v := range s {
 		if pass(v) {
 			yes = append(yes, v)
 		} else {
-			no = append(no, v)
+			rest = append(rest, v)
 		}
 	}
-	return yes, no
+	clear(s[len(rest):])
+	return yes, rest
 }
 
 // newest keeps the last word on each visit, in the order of the last words.
