@@ -48,6 +48,7 @@ type Assigner struct {
 	taught  map[key]string
 	tags    []tag
 	unclear unclearLog
+	prior   []float64 // used again for each weighing
 }
 
 type key struct {
@@ -55,9 +56,10 @@ type key struct {
 	start  int64 // ns
 }
 
-// step is one held visit, or a weighing by a person where visit has no Source.
+// step is one held visit, or a weighing by a person where visit is nil.
 type step struct {
-	visit home.Visit
+	at    time.Time // the visit began, or the person weighed
+	visit *home.Visit
 	edges []edge
 	p     []float64 // by cat, then somebody else
 	said  bool
@@ -79,7 +81,7 @@ func New(h home.Household) *Assigner {
 		start = append(start, startTrack(c))
 		a.anchored = append(a.anchored, c.WeightKg > 0)
 	}
-	a.growth = make([]float64, len(a.cats))
+	a.growth, a.prior = make([]float64, len(a.cats)), make([]float64, len(a.cats))
 	a.trellis = newTrellis(start)
 	a.findGroups()
 	a.shares = newShares(len(a.cats))
@@ -103,11 +105,11 @@ func (a *Assigner) Step(v home.Visit) []home.Visit {
 	case v.Event != home.CatVisit || home.Weight.Gate(v.MassKg) != nil:
 		return []home.Visit{v}
 	}
-	if last := a.last[v.Source]; last != nil && !v.Start.After(last.visit.Start) {
+	if last := a.last[v.Source]; last != nil && !v.Start.After(last.at) {
 		return nil
 	}
 	a.advance(v.Start)
-	s := &step{visit: v}
+	s := &step{at: v.Start, visit: &v}
 	a.last[v.Source] = s
 	w := a.weigh(s)
 	s.edges = a.trellis.step(&w)
@@ -147,9 +149,9 @@ func spread(kg, least float64) float64 {
 // weigh turns a visit into a weighing with priors, from what was said of it,
 // from who uses the scale, and from who comes how often.
 func (a *Assigner) weigh(s *step) weighing {
-	v := s.visit
+	v := *s.visit
 	sd := spread(v.SDKg, scaleLeast)
-	w := weighing{mass: v.MassKg * 1000, variance: sd * sd, prior: make([]float64, len(a.cats))}
+	w := weighing{mass: v.MassKg * 1000, variance: sd * sd, prior: a.noPrior()}
 	if cat, ok := a.said(v); ok {
 		s.said, w.said = true, true
 		if i, ok := a.index[cat]; ok {

@@ -43,6 +43,9 @@ func (h *habits) fade(days float64) {
 }
 
 func (h *habit) fade(f float64) {
+	if h.visits == 0 {
+		return // nothing was counted yet
+	}
 	h.visits *= f
 	for i := range h.scale {
 		h.scale[i] *= f

@@ -18,7 +18,7 @@ func (a *Assigner) meal(m home.Visit) home.Visit {
 		m.Cat, m.Confidence, m.Whose = cat, 1, home.Said
 		return m
 	}
-	if s := a.last[m.Source]; s != nil && !m.Start.After(s.visit.End.Add(mealWindow)) && !m.End.Before(s.visit.Start) {
+	if s := a.last[m.Source]; s != nil && !m.Start.After(s.visit.End.Add(mealWindow)) && !m.End.Before(s.at) {
 		s.meals = append(s.meals, m)
 		return s.follow(m)
 	}

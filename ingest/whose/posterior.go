@@ -24,7 +24,7 @@ type unclearLog struct {
 }
 
 func (l *unclearLog) keep(s *step) {
-	if s.visit.Cat != "" || s.visit.Source == "" {
+	if s.visit == nil || s.visit.Cat != "" {
 		return
 	}
 	s.edges = nil
@@ -57,7 +57,7 @@ func (a *Assigner) Posterior(source string, start time.Time) (p Posterior, ok bo
 }
 
 func (s *step) is(source string, start time.Time) bool {
-	return s.visit.Source == source && s.visit.Start.Equal(start)
+	return s.visit != nil && s.visit.Source == source && s.at.Equal(start)
 }
 
 func (a *Assigner) posterior(s *step, held bool) Posterior {

@@ -85,12 +85,30 @@ func (a *Assigner) Weigh(w home.Weighing) {
 	}
 	a.advance(w.Time)
 	sd := spread(w.SDKg, handSD)
-	in := weighing{mass: w.Kg * 1000, variance: sd * sd, prior: make([]float64, len(a.cats))}
+	in := weighing{mass: w.Kg * 1000, variance: sd * sd, prior: a.noPrior()}
 	in.prior[i], in.said = 1, true
 	a.claim(i, &in)
-	s := &step{edges: a.trellis.step(&in)}
-	s.visit.Start = w.Time
-	a.held = append(a.held, s)
+	a.held = append(a.held, &step{at: w.Time, edges: a.trellis.step(&in)})
+	a.releaseWeighings()
+}
+
+// noPrior is a prior that rules every cat out, good until the next.
+func (a *Assigner) noPrior() []float64 {
+	clear(a.prior)
+	return a.prior
+}
+
+// releaseWeighings lets go of the weighings that the next visit would let go of
+// without having needed them: no visit before them is held. Many years of
+// weighings may come without any visit.
+func (a *Assigner) releaseWeighings() {
+	if a.now.Sub(a.settled) < settleEvery { // how many are held still decides when names are looked at again
+		return
+	}
+	for len(a.held) > 0 && a.held[0].visit == nil && a.ripe(0) {
+		a.held[0] = nil
+		a.held = a.held[1:]
+	}
 }
 
 // handSD is the least standard uncertainty of another scale against those of

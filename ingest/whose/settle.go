@@ -76,14 +76,14 @@ func (a *Assigner) marginal(s *step, after, before []float64) {
 
 // tell appends s to out if its naming is new or has changed.
 func (a *Assigner) tell(out []home.Visit, s *step) []home.Visit {
-	was := s.visit
-	if s.visit.Source == "" {
+	if s.visit == nil {
 		return out
 	}
+	was := *s.visit
 	a.name(s)
-	now := s.visit
+	now := *s.visit
 	if s.told && !differ(was, now) {
-		s.visit = was
+		*s.visit = was
 		return out
 	}
 	s.told = true
@@ -100,7 +100,7 @@ func differ(a, b home.Visit) bool {
 }
 
 func (a *Assigner) name(s *step) {
-	v := &s.visit
+	v := s.visit
 	best := 0
 	for i := range a.cats {
 		if s.p[i] > s.p[best] {
@@ -143,12 +143,17 @@ func stepped(p, step float64) float64 {
 // release lets go of what can change no more.
 func (a *Assigner) release(all bool) {
 	n := 0
-	for n < len(a.held) && (all || len(a.held)-n > HoldMost || a.now.Sub(a.held[n].visit.Start) > HoldFor) {
+	for n < len(a.held) && (all || a.ripe(n)) {
 		a.unclear.keep(a.held[n])
 		a.held[n] = nil
 		n++
 	}
 	a.held = a.held[n:]
+}
+
+// ripe reports whether the n-th of what is held is too old, or too long ago, to change.
+func (a *Assigner) ripe(n int) bool {
+	return len(a.held)-n > HoldMost || a.now.Sub(a.held[n].at) > HoldFor
 }
 
 // learn takes from the newest visit who comes how often, what guests weigh, and,
@@ -167,7 +172,7 @@ func (a *Assigner) learn(s *step) {
 	}
 	for i, h := range s.habit {
 		if p := s.p[i] / h / total; p > habitSure {
-			a.habits.add(i, s.scale, s.visit.Start, p)
+			a.habits.add(i, s.scale, s.at, p)
 		}
 	}
 }
