@@ -95,6 +95,9 @@ func (m *Monitor) Step(o Observation) []home.Transition {
 	return turned
 }
 
+// Calm is a time before which a Tick does nothing, unless something is stepped.
+func (m *Monitor) Calm() time.Time { return m.calm }
+
 // Tick lets time pass to now, a full hour UTC, and returns what turned.
 func (m *Monitor) Tick(now time.Time) []home.Transition {
 	if now.Before(m.calm) {

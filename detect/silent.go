@@ -85,9 +85,17 @@ func quietLimit(longest []time.Duration) time.Duration {
 
 func times(x float64, d time.Duration) time.Duration { return time.Duration(x * float64(d)) }
 
+// Calm is a time before which a Tick does nothing, unless something is stepped.
+func (s *Silence) Calm() time.Time {
+	if s.last.IsZero() || s.silent.open != nil {
+		return endOfTime
+	}
+	return s.last.Add(s.limit)
+}
+
 // Tick lets time pass to now, a full hour UTC, and returns what turned.
 func (s *Silence) Tick(now time.Time) []home.Transition {
-	if s.last.IsZero() || s.silent.open != nil || now.Sub(s.last) < s.limit {
+	if now.Before(s.Calm()) {
 		return nil
 	}
 	return s.told(s.silent.apply(nil, foundAs(home.Finding{

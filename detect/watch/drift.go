@@ -78,9 +78,9 @@ func dayOf(t time.Time) int { return int(math.Floor(float64(t.Unix()) / 86400)) 
 func (h *House) firstWeighed() (first time.Time, ok bool) {
 	for _, m := range h.members {
 		for _, o := range m.seen.all {
-			if o.Weighing != nil {
-				if !ok || o.Time().Before(first) {
-					first, ok = o.Time(), true
+			if o.weighing != nil {
+				if !ok || o.time().Before(first) {
+					first, ok = o.time(), true
 				}
 				break
 			}

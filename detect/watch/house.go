@@ -142,7 +142,7 @@ func (h *House) At(cat string, at time.Time) []detect.Observation {
 	for hi < m.seen.len() && m.seen.time(hi).Equal(at) {
 		hi++
 	}
-	return slices.Clone(m.seen.all[lo:hi])
+	return m.seen.between(lo, hi)
 }
 
 // Advance lets time pass and returns what turned, in time order. now is the time

@@ -13,6 +13,7 @@ import (
 type monitor interface {
 	Step(o detect.Observation) []home.Transition
 	Tick(now time.Time) []home.Transition
+	Calm() time.Time // before it a Tick does nothing, unless something is stepped
 	Open() []home.Finding
 }
 
@@ -129,7 +130,7 @@ func (m *member) advance(reached, now time.Time) []home.Transition {
 
 // idle reports whether nothing was seen since the last step, and no hour is full.
 func (m *member) idle(now time.Time) bool {
-	return !m.stale && len(m.doubt) == 0 && m.next == m.seen.len() && (m.tick.IsZero() || now.Before(m.tick.Add(time.Hour)))
+	return !m.stale && len(m.doubt) == 0 && m.next == m.seen.len() && (m.tick.IsZero() || now.Sub(m.tick) < time.Hour)
 }
 
 // heardKept is for how long it is remembered when a scale spoke: twice what its
@@ -180,15 +181,22 @@ func (m *member) run(now time.Time) []home.Transition {
 	return append(turned, m.hours(now)...)
 }
 
-// hours ticks each full hour after the last one up to now.
+// hours ticks each full hour after the last one up to now, but for those in which
+// the monitor is calm.
 func (m *member) hours(now time.Time) []home.Transition {
 	if m.tick.IsZero() { // nothing was ever seen: no clock runs
 		return nil
 	}
 	var turned []home.Transition
-	for next := m.tick.Add(time.Hour); !next.After(now); next = next.Add(time.Hour) {
-		turned = append(turned, m.monitor.Tick(next)...)
-		m.tick = next
+	for passed := now.Sub(m.tick); passed >= time.Hour; passed = now.Sub(m.tick) {
+		calm := min(m.monitor.Calm().Sub(m.tick), passed+time.Hour)
+		wait := max(calm+time.Hour-1, time.Hour).Truncate(time.Hour)
+		if wait > passed {
+			m.tick = m.tick.Add(passed.Truncate(time.Hour))
+			break
+		}
+		m.tick = m.tick.Add(wait)
+		turned = append(turned, m.monitor.Tick(m.tick)...)
 	}
 	return turned
 }

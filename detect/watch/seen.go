@@ -54,5 +54,5 @@ func (r *Runner) seen(cat string, from, to time.Time) ([]detect.Observation, boo
 	if !to.IsZero() {
 		hi = max(lo, m.seen.from(to))
 	}
-	return slices.Clone(m.seen.all[lo:hi]), true
+	return m.seen.between(lo, hi), true
 }
