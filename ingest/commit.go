@@ -111,6 +111,11 @@ func parts(b home.Batch) int {
 // are left out because a newer one of their topic replaces them.
 func batchOf(part []read) (b home.Batch, folded int) {
 	latest := map[string]int{}
+	n := 0
+	for _, r := range part {
+		n += len(r.readings)
+	}
+	b.Readings = make([]home.Reading, 0, n)
 	for _, r := range part {
 		if r.Ready != nil {
 			b.Refused = hears(b.Refused, len(b.Readings), r.Ready)

@@ -51,7 +51,7 @@ func (a *Appender) gather(ctx context.Context, batches chan<- []read) {
 		case d := <-in:
 			batch = append(batch, a.read(*d))
 		case out <- batch:
-			batch = nil
+			batch = make([]read, 0, len(batch)) // the next is likely to be as long
 		case <-ctx.Done():
 			a.rest(batch, batches)
 			return

@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"bytes"
 	"cmp"
 	"slices"
 	"strings"
@@ -50,9 +49,7 @@ func NewHearing() *Hearing {
 // Hear takes in a message with what was made of it, and returns it as it is kept.
 func (h *Hearing) Hear(d Delivery, readings []home.Reading, reason error) home.Heard {
 	m := home.Heard{Time: d.Arrived, Way: d.Way, Topic: cutTopic(d.Topic), Bytes: len(d.Payload), Retained: d.Retained,
-		Payload: bytes.Clone(d.Payload[:min(len(d.Payload), heardBytes)])}
-	shown := min(len(readings), heardShown)
-	m.Readings, m.More = slices.Clone(readings[:shown]), len(readings)-shown
+		Payload: kept(d.Payload, heardBytes), Readings: kept(readings, heardShown), More: max(0, len(readings)-heardShown)}
 	if reason != nil {
 		m.Why = reason.Error()
 		m.Why = m.Why[:min(len(m.Why), heardReason)]
@@ -70,6 +67,14 @@ func (h *Hearing) Hear(d Delivery, readings []home.Reading, reason error) home.H
 		h.changed = nil
 	}
 	return m
+}
+
+// kept is the first most of all, without holding the rest.
+func kept[T any](all []T, most int) []T {
+	if len(all) <= most {
+		return all // nobody changes what was delivered
+	}
+	return slices.Clone(all[:most])
 }
 
 // cutTopic is the beginning of a topic, in a text of its own: the rest of a long one is

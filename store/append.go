@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"time"
 
@@ -99,9 +100,15 @@ func (a *appender) all(b home.Batch) error {
 	return nil
 }
 
-const insertReading = `INSERT INTO reading
-	(source, quantity, at, seq, cat, value, sd, lag, clock, retained, window, state, note, home_check)
-	VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING`
+const (
+	insertReading = `INSERT INTO reading
+		(source, quantity, at, seq, cat, value, lag, clock, sd, retained, window, state, note, home_check)
+		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING`
+
+	// Most readings are load, and have nothing that can be missing.
+	insertPlain = `INSERT INTO reading (source, quantity, at, seq, cat, value, lag, clock)
+		VALUES (?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING`
+)
 
 func (a *appender) reading(r home.Reading, check string) error {
 	source, err := a.slug(r.Source)
@@ -118,9 +125,7 @@ func (a *appender) reading(r home.Reading, check string) error {
 	if known, err := a.numbered(r, source); err != nil || known {
 		return err
 	}
-	res, err := a.ExecContext(a.ctx, insertReading, source, quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Seq, cat,
-		r.Value, orNull(r.SD), r.Arrived.Sub(r.Time).Microseconds(), clockCodes[r.Clock], orNull(r.Retained),
-		orNull(r.Window.Microseconds()), orNull(string(r.State)), orNull(r.Note), orNull(check))
+	res, err := a.insert(r, source, cat, check)
 	if err != nil {
 		return err
 	}
@@ -130,6 +135,15 @@ func (a *appender) reading(r home.Reading, check string) error {
 	a.tally.Stored++
 	a.enter(entryKey{home.OfReading, r.Source, r.Cat, r.Quantity}, r.Time, r.Arrived)
 	return nil
+}
+
+func (a *appender) insert(r home.Reading, source, cat int64, check string) (sql.Result, error) {
+	quantity, at, lag, clock := quantityCodes[r.Quantity], r.Time.UnixMicro(), r.Arrived.Sub(r.Time).Microseconds(), clockCodes[r.Clock]
+	if r.SD == 0 && !r.Retained && r.Window == 0 && r.State == "" && r.Note == "" && check == "" {
+		return a.ExecContext(a.ctx, insertPlain, source, quantity, at, r.Seq, cat, r.Value, lag, clock)
+	}
+	return a.ExecContext(a.ctx, insertReading, source, quantity, at, r.Seq, cat, r.Value, lag, clock,
+		orNull(r.SD), orNull(r.Retained), orNull(r.Window.Microseconds()), orNull(string(r.State)), orNull(r.Note), orNull(check))
 }
 
 // enter notes for the journal that something dated at changed.

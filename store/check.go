@@ -92,8 +92,8 @@ func (db *DB) checks(ctx context.Context, where string, args ...any) ([]home.Hom
 		return nil, err
 	}
 	for i, c := range checks {
-		checks[i].Readings, err = list(ctx, db.read, "read home checks", scanReading,
-			readingColumns+`WHERE r.home_check = ? ORDER BY r.quantity, r.at, r.seq`, c.ID)
+		checks[i].Readings, err = list(ctx, db.read, "read home checks", db.scanner(ctx),
+			selectReadings+`WHERE r.home_check = ? ORDER BY r.quantity, r.at, r.seq`, c.ID)
 		if err != nil {
 			return nil, err
 		}

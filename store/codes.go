@@ -7,13 +7,13 @@ import (
 )
 
 // quantityCodes are written into the file: never change one, only add.
-var quantityCodes = map[home.Quantity]int{
+var quantityCodes = map[home.Quantity]int64{
 	home.Load: 1, home.Weight: 2, home.Breaths: 3, home.Heartbeats: 4, home.Temperature: 5,
 	home.Intake: 6, home.Drunk: 7, home.Deposit: 8, home.Stay: 9, home.Tag: 10, home.Battery: 11,
 }
 
 // clockCodes are written into the file: never change one, only add.
-var clockCodes = map[home.Clock]int{home.ByDevice: 1, home.ByArrival: 2, home.ByHand: 3}
+var clockCodes = map[home.Clock]int64{home.ByDevice: 1, home.ByArrival: 2, home.ByHand: 3}
 
 var (
 	quantityOf = invert(quantityCodes)

@@ -109,7 +109,7 @@ func (w *work) withdrawReadings(c home.Correction, where string, args ...any) (i
 		return 0, err
 	}
 	gone, err := scanAll(rows, func(rows *sql.Rows) (home.Entry, error) {
-		var quantity int
+		var quantity int64
 		var at int64
 		e := home.Entry{Matter: home.OfReading, Cat: c.Cat, N: 1}
 		err := rows.Scan(&e.Source, &quantity, &at)
@@ -163,7 +163,7 @@ func (w *work) replaced(c home.Correction) error {
 }
 
 // readingKey takes a home.Reading.Key apart.
-func readingKey(key string) (source string, quantity int, at, seq int64, err error) {
+func readingKey(key string) (source string, quantity, at, seq int64, err error) {
 	part := strings.Split(key, "/")
 	if len(part) != 5 {
 		return "", 0, 0, 0, fmt.Errorf("reading %q: %w", key, home.ErrNotFound)

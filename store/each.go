@@ -39,7 +39,7 @@ func (db *DB) each(ctx context.Context, only string, f func(home.Reading) error)
 		return end, wrap(op, err)
 	}
 	for from := *first; from <= *last; from += eachWindow.Microseconds() {
-		if err := eachIn(ctx, tx, from, from+eachWindow.Microseconds(), only, f); err != nil {
+		if err := db.eachIn(ctx, tx, from, from+eachWindow.Microseconds(), only, f); err != nil {
 			return 0, err
 		}
 	}
@@ -48,9 +48,8 @@ func (db *DB) each(ctx context.Context, only string, f func(home.Reading) error)
 
 // eachIn walks one window. The join with series makes each series a range of the
 // primary key, so that only the window is read and sorted.
-func eachIn(ctx context.Context, tx *sql.Tx, from, to int64, only string, f func(home.Reading) error) error {
-	rows, err := tx.QueryContext(ctx, `SELECT s.text, r.quantity, r.at, r.seq, c.text, r.value, coalesce(r.sd, 0), r.lag, r.clock,
-		coalesce(r.retained, 0), coalesce(r.window, 0), coalesce(r.state, ''), coalesce(r.note, '')
+func (db *DB) eachIn(ctx context.Context, tx *sql.Tx, from, to int64, only string, f func(home.Reading) error) error {
+	rows, err := tx.QueryContext(ctx, `SELECT `+readingColumns+`
 		FROM series e CROSS JOIN reading r ON r.source = e.source AND r.quantity = e.quantity AND r.at >= ?1 AND r.at < ?2
 		JOIN slug s ON s.id = r.source JOIN slug c ON c.id = r.cat
 		WHERE e.first < ?2 AND e.last >= ?1 `+only+`
@@ -60,7 +59,7 @@ func eachIn(ctx context.Context, tx *sql.Tx, from, to int64, only string, f func
 	}
 	defer rows.Close()
 	for rows.Next() {
-		r, err := scanReading(rows)
+		r, err := db.scanReading(ctx, rows)
 		if err != nil {
 			return wrap("read readings", err)
 		}

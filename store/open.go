@@ -29,15 +29,15 @@ type DB struct {
 	lock  *flock.Flock
 
 	mu      sync.Mutex
-	slugs   map[string]int64 // committed rows of the slug table
-	changed chan struct{}    // closed by the next commit
+	slugs   slugs         // committed rows of the slug table
+	changed chan struct{} // closed by the next commit
 }
 
 // Open opens the store at path, making it and its folder where they are
 // missing, and brings an older file forward. It fails if another process has
 // the file, if a newer version wrote it, or if it is damaged.
 func Open(ctx context.Context, path string) (*DB, error) {
-	db := &DB{path: path, slugs: map[string]int64{"": 0}, changed: make(chan struct{})}
+	db := &DB{path: path, slugs: newSlugs(), changed: make(chan struct{})}
 	if err := db.open(ctx); err != nil {
 		db.Close()
 		return nil, err
@@ -92,7 +92,7 @@ func Peek(ctx context.Context, path string) (*DB, error) {
 	if _, err := os.Stat(path); err != nil {
 		return nil, &home.Error{Op: "read store", Hint: "Name the store with --data or the settings with --config.", Err: err}
 	}
-	db := &DB{path: path, slugs: map[string]int64{"": 0}, changed: make(chan struct{})}
+	db := &DB{path: path, slugs: newSlugs(), changed: make(chan struct{})}
 	var err error
 	if db.read, err = connect(path, "mode=rw&_pragma=query_only(1)"); err != nil {
 		return nil, err
@@ -151,7 +151,7 @@ func (db *DB) loadSlugs(ctx context.Context) error {
 		if err := rows.Scan(&id, &text); err != nil {
 			return err
 		}
-		db.slugs[text] = id
+		db.slugs.add(text, id)
 	}
 	return rows.Err()
 }

@@ -9,21 +9,40 @@ import (
 	"weighbeam/home"
 )
 
-const readingColumns = `SELECT s.text, r.quantity, r.at, r.seq, c.text, r.value, coalesce(r.sd, 0), r.lag, r.clock,
-	coalesce(r.retained, 0), coalesce(r.window, 0), coalesce(r.state, ''), coalesce(r.note, '')
-	FROM reading r JOIN slug s ON s.id = r.source JOIN slug c ON c.id = r.cat `
+// readingColumns are what scanReading scans.
+const readingColumns = `r.source, r.quantity, r.at, r.seq, r.cat, r.value, r.sd, r.lag, r.clock, r.retained, r.window, r.state, r.note`
 
-func scanReading(rows *sql.Rows) (home.Reading, error) {
+const selectReadings = `SELECT ` + readingColumns + ` FROM reading r `
+
+// scanner is scanReading as list takes it.
+func (db *DB) scanner(ctx context.Context) func(*sql.Rows) (home.Reading, error) {
+	return func(rows *sql.Rows) (home.Reading, error) { return db.scanReading(ctx, rows) }
+}
+
+func (db *DB) scanReading(ctx context.Context, rows *sql.Rows) (home.Reading, error) {
+	// Into what the driver holds: any other type goes through its text.
+	var source, quantity, at, cat, lag, clock int64
+	var sd sql.NullFloat64
+	var retained, window sql.NullInt64
+	var state, note sql.NullString
 	var r home.Reading
-	var quantity, clock int
-	var at, lag, window int64
-	err := rows.Scan(&r.Source, &quantity, &at, &r.Seq, &r.Cat, &r.Value, &r.SD, &lag, &clock,
-		&r.Retained, &window, &r.State, &r.Note)
+	err := rows.Scan(&source, &quantity, &at, &r.Seq, &cat, &r.Value, &sd, &lag, &clock, &retained, &window, &state, &note)
+	if err != nil {
+		return r, err
+	}
+	if r.Source, err = db.text(ctx, source); err != nil {
+		return r, err
+	}
+	if r.Cat, err = db.text(ctx, cat); err != nil {
+		return r, err
+	}
 	r.Quantity, r.Clock = quantityOf[quantity], clockOf[clock]
 	r.Time = time.UnixMicro(at).UTC()
 	r.Arrived = time.UnixMicro(at + lag).UTC()
-	r.Window = time.Duration(window) * time.Microsecond
-	return r, err
+	r.SD, r.Retained = sd.Float64, retained.Int64 != 0
+	r.Window = time.Duration(window.Int64) * time.Microsecond
+	r.State, r.Note = home.State(state.String), note.String
+	return r, nil
 }
 
 // What a person took back is in Withdrawn alone; see Correct.
@@ -35,8 +54,8 @@ func (db *DB) Readings(ctx context.Context, source string, q home.Quantity, from
 	if !ok {
 		return nil, nil
 	}
-	return list(ctx, db.read, "read readings", scanReading,
-		readingColumns+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NULL ORDER BY r.at, r.seq, r.cat`,
+	return list(ctx, db.read, "read readings", db.scanner(ctx),
+		selectReadings+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NULL ORDER BY r.at, r.seq, r.cat`,
 		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
 }
 
@@ -46,8 +65,8 @@ func (db *DB) Withdrawn(ctx context.Context, source string, q home.Quantity, fro
 	if !ok {
 		return nil, nil
 	}
-	return list(ctx, db.read, "read what was taken back", scanReading,
-		readingColumns+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NOT NULL ORDER BY r.at, r.seq, r.cat`,
+	return list(ctx, db.read, "read what was taken back", db.scanner(ctx),
+		selectReadings+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NOT NULL ORDER BY r.at, r.seq, r.cat`,
 		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
 }
 
@@ -57,8 +76,8 @@ func (db *DB) FirstReadings(ctx context.Context, source string, q home.Quantity,
 	if !ok {
 		return nil, nil
 	}
-	return list(ctx, db.read, "read readings", scanReading,
-		readingColumns+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NULL ORDER BY r.at, r.seq, r.cat LIMIT ?`,
+	return list(ctx, db.read, "read readings", db.scanner(ctx),
+		selectReadings+`WHERE r.source = ? AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NULL ORDER BY r.at, r.seq, r.cat LIMIT ?`,
 		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64), limit)
 }
 
@@ -69,8 +88,8 @@ func (db *DB) Counts(ctx context.Context, cat string, q home.Quantity, from, to 
 	if !ok || cat == "" {
 		return nil, nil
 	}
-	return list(ctx, db.read, "read counts", scanReading,
-		readingColumns+`WHERE r.cat = ? AND r.cat > 0 AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NULL ORDER BY r.at, r.source, r.seq`,
+	return list(ctx, db.read, "read counts", db.scanner(ctx),
+		selectReadings+`WHERE r.cat = ? AND r.cat > 0 AND r.quantity = ? AND r.at >= ? AND r.at < ? AND r.correction IS NULL ORDER BY r.at, r.source, r.seq`,
 		id, quantityCodes[q], bound(from, math.MinInt64), bound(to, math.MaxInt64))
 }
 

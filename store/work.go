@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"maps"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -60,7 +59,9 @@ func (db *DB) commit(w *work) error {
 	if err := w.Commit(); err != nil {
 		return err
 	}
-	maps.Copy(db.slugs, w.slugs)
+	for text, id := range w.slugs {
+		db.slugs.add(text, id)
+	}
 	return nil
 }
 
@@ -102,36 +103,4 @@ func (w *work) QueryRowContext(ctx context.Context, query string, args ...any) *
 		return w.Tx.QueryRowContext(ctx, query, args...) // fails the same, and says so when scanned
 	}
 	return s.QueryRowContext(ctx, args...)
-}
-
-func (w *work) slug(text string) (int64, error) {
-	w.db.mu.Lock()
-	id, ok := w.db.slugs[text]
-	w.db.mu.Unlock()
-	if ok {
-		return id, nil
-	}
-	if id, ok := w.slugs[text]; ok {
-		return id, nil
-	}
-	res, err := w.ExecContext(w.ctx, `INSERT INTO slug (text) VALUES (?)`, text)
-	if err != nil {
-		return 0, err
-	}
-	if id, err = res.LastInsertId(); err != nil {
-		return 0, err
-	}
-	if w.slugs == nil {
-		w.slugs = map[string]int64{}
-	}
-	w.slugs[text] = id
-	return id, nil
-}
-
-// known returns the row of a slug, or false where nothing was ever stored under it.
-func (db *DB) known(text string) (int64, bool) {
-	db.mu.Lock()
-	defer db.mu.Unlock()
-	id, ok := db.slugs[text]
-	return id, ok
 }

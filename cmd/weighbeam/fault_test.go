@@ -50,7 +50,7 @@ func brokers(t *testing.T) map[string]func() (settings, addr string) {
 }
 
 // serveWith starts the program with a store of its own, and waits until it is well.
-func serveWith(t *testing.T, settings string) (p *program, url, data string) {
+func serveWith(t testing.TB, settings string) (p *program, url, data string) {
 	t.Helper()
 	data = filepath.Join(t.TempDir(), "house.db")
 	p = launch(t, "serve", "--config", write(t, "w.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n%s", data, port(t), settings)))

@@ -22,6 +22,9 @@ import (
 // TestMain lets the test binary be the program itself, so that what is killed
 // and read here is the real process.
 func TestMain(m *testing.M) {
+	if addr := os.Getenv("WEIGHBEAM_BE_BARE"); addr != "" {
+		os.Exit(bareSubscriber(addr))
+	}
 	if os.Getenv("WEIGHBEAM_BE_THE_PROGRAM") == "1" {
 		signal.Ignore(syscall.SIGXFSZ) // a file that may not grow is then an error like any other, see smallFiles
 		os.Exit(terminal{out: os.Stdout, err: os.Stderr, house: houseOf(os.Getenv("WEIGHBEAM_CLOCK"))}.run(os.Args[1:]))
@@ -31,7 +34,7 @@ func TestMain(m *testing.M) {
 
 // program is a running weighbeam.
 type program struct {
-	t    *testing.T
+	t    testing.TB
 	cmd  *exec.Cmd
 	done chan struct{}
 	code int
@@ -42,22 +45,28 @@ type program struct {
 }
 
 // launch starts the program; it is killed when the test ends.
-func launch(t *testing.T, args ...string) *program {
+func launch(t testing.TB, args ...string) *program {
 	t.Helper()
 	return launchBy(t, "", args...)
 }
 
 // launchBy starts the program by the clock that a file shows; "": the machine's.
-func launchBy(t *testing.T, clock string, args ...string) *program {
+func launchBy(t testing.TB, clock string, args ...string) *program {
 	t.Helper()
 	return launchTold(t, clock, nil, args...)
 }
 
 // launchTold starts the program with what somebody types, nil for nobody.
-func launchTold(t *testing.T, clock string, typed *os.File, args ...string) *program {
+func launchTold(t testing.TB, clock string, typed *os.File, args ...string) *program {
+	t.Helper()
+	return launchWith(t, []string{"WEIGHBEAM_BE_THE_PROGRAM=1", "WEIGHBEAM_CLOCK=" + clock}, typed, args...)
+}
+
+// launchWith starts the test binary as what env makes of it.
+func launchWith(t testing.TB, env []string, typed *os.File, args ...string) *program {
 	t.Helper()
 	p := &program{t: t, cmd: exec.Command(os.Args[0], args...), done: make(chan struct{}), grew: make(chan struct{}, 1)}
-	p.cmd.Env = append(os.Environ(), "WEIGHBEAM_BE_THE_PROGRAM=1", "WEIGHBEAM_CLOCK="+clock)
+	p.cmd.Env = append(os.Environ(), env...)
 	p.cmd.Dir = t.TempDir()
 	out, w := io.Pipe()
 	p.cmd.Stdout, p.cmd.Stderr = w, w
@@ -97,15 +106,23 @@ func (p *program) output() string {
 	return p.text.String()
 }
 
+// said returns the line with text, if the program has printed one.
+func (p *program) said(text string) (string, bool) {
+	for line := range strings.Lines(p.output()) {
+		if strings.Contains(line, text) {
+			return strings.TrimSpace(line), true
+		}
+	}
+	return "", false
+}
+
 // says waits until the program has printed text, and returns the line with it.
 func (p *program) says(text string) string {
 	p.t.Helper()
 	deadline := time.After(30 * time.Second)
 	for {
-		for line := range strings.Lines(p.output()) {
-			if strings.Contains(line, text) {
-				return strings.TrimSpace(line)
-			}
+		if line, ok := p.said(text); ok {
+			return line
 		}
 		select {
 		case <-p.grew:
@@ -172,13 +189,13 @@ func getAs(url, token string) (status int, body string) {
 }
 
 // eventually asks again and again, at most two minutes, until ok.
-func eventually(t *testing.T, what string, ok func() (bool, string)) {
+func eventually(t testing.TB, what string, ok func() (bool, string)) {
 	t.Helper()
 	asking(t, 50*time.Millisecond, what, ok)
 }
 
 // asking is eventually with a pause of its own between two questions.
-func asking(t *testing.T, pause time.Duration, what string, ok func() (bool, string)) {
+func asking(t testing.TB, pause time.Duration, what string, ok func() (bool, string)) {
 	t.Helper()
 	last := ""
 	tick := time.NewTicker(pause)
@@ -193,7 +210,7 @@ func asking(t *testing.T, pause time.Duration, what string, ok func() (bool, str
 }
 
 // port is a free port of this machine.
-func port(t *testing.T) int {
+func port(t testing.TB) int {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -204,7 +221,7 @@ func port(t *testing.T) int {
 }
 
 // write makes a file in a folder of the test and returns its path.
-func write(t *testing.T, name, text string) string {
+func write(t testing.TB, name, text string) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), name)
 	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
@@ -214,7 +231,7 @@ func write(t *testing.T, name, text string) string {
 }
 
 // mosquitto starts the real broker on a free port and returns its address.
-func mosquitto(t *testing.T) string {
+func mosquitto(t testing.TB) string {
 	t.Helper()
 	addr, _ := startMosquitto(t, port(t))
 	return addr
@@ -222,7 +239,7 @@ func mosquitto(t *testing.T) string {
 
 // startMosquitto starts the real broker on a port; stop kills it, as the end of
 // the test does. On a machine without it the test is skipped, loudly, but not in CI.
-func startMosquitto(t *testing.T, port int) (addr string, stop func()) {
+func startMosquitto(t testing.TB, port int) (addr string, stop func()) {
 	t.Helper()
 	path, err := exec.LookPath("mosquitto")
 	if err != nil {
