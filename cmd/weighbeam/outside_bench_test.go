@@ -2,11 +2,11 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"regexp"
 	"strconv"
 	"sync"
 	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 
@@ -93,6 +93,7 @@ func BenchmarkOutside_BareSubscriber(b *testing.B) {
 		_, ok := p.said(fmt.Sprintf("round %d\n", n))
 		return ok
 	})
+	costs(b, p)
 }
 
 var receivedOutside = regexp.MustCompile(`(?m)^weighbeam_readings_received_total\{way="mqtt"\} (\S+)$`)
@@ -111,12 +112,16 @@ func BenchmarkOutside_ToDisk(b *testing.B) {
 		got, err := strconv.ParseFloat(m[1], 64)
 		return err == nil && got >= float64(n)*floodSize
 	})
-	if status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", p.cmd.Process.Pid)); err == nil {
-		if m := peakMemory.FindSubmatch(status); m != nil {
-			kb, _ := strconv.ParseFloat(string(m[1]), 64)
-			b.ReportMetric(kb/1024, "peak-MB")
-		}
-	}
+	costs(b, p)
 }
 
-var peakMemory = regexp.MustCompile(`VmHWM:\s+(\d+) kB`)
+// costs ends p and reports what it took of the machine.
+func costs(b *testing.B, p *program) {
+	b.Helper()
+	p.kill()
+	of := p.cmd.ProcessState
+	b.ReportMetric(float64((of.UserTime()+of.SystemTime()).Microseconds())/(floodSize*float64(b.N)), "cpu-us/msg")
+	if usage, ok := of.SysUsage().(*syscall.Rusage); ok {
+		b.ReportMetric(float64(usage.Maxrss)/1024, "peak-MB")
+	}
+}

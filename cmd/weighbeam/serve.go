@@ -44,12 +44,12 @@ func (s serveCmd) Run(ctx context.Context, t terminal) error {
 	return nil
 }
 
-// collectLess lets garbage grow to four times what is in use before it is collected: a
-// house has a few MB in use, and in a flood of readings collecting whenever that doubles
-// is a sixth of all work. With many houses it is no longer little. GOGC overrules it.
+// collectLess lets garbage grow to twice what is in use before it is collected: a house
+// has a few MB in use, and in a flood of readings to collect whenever that doubles is a
+// tenth of all work. With more houses it is no longer little. GOGC overrules it.
 func collectLess(houses int) {
 	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(max(100, 400/houses))
+		debug.SetGCPercent(max(100, 200/houses))
 	}
 }
 

@@ -133,7 +133,8 @@ func (rec record) aside() bool {
 
 // asides collects, by source, what a pack says about its own readings.
 func asides(records []record, s home.Scale) (map[string]home.Reading, *problems) {
-	said, bad := map[string]home.Reading{}, &problems{}
+	var said map[string]home.Reading // most packs say nothing
+	bad := &problems{}
 	for _, rec := range records {
 		if !rec.aside() {
 			continue
@@ -146,6 +147,9 @@ func asides(records []record, s home.Scale) (map[string]home.Reading, *problems)
 		if err != nil {
 			bad.add(fmt.Sprintf("record %d", rec.index+1), err)
 			continue
+		}
+		if said == nil {
+			said = map[string]home.Reading{}
 		}
 		said[source] = r
 	}
