@@ -187,7 +187,7 @@ func (e Event) MarshalJSON() ([]byte, error) {
 		return json.Marshal(visitLine(*e.visit))
 	case e.Event == "finding-closed":
 		f := e.transition.Finding
-		return json.Marshal(closedLine{e.Event, f.Cat, f.Source, f.Sign, f.Closed, f.Reason})
+		return json.Marshal(closedLine{e.Event, f.Cat, f.Source, f.Sign, f.Closed.UTC(), f.Reason})
 	}
 	return json.Marshal(findingLine(e.Event, *e.transition))
 }

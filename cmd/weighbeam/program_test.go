@@ -65,7 +65,13 @@ func launchTold(t testing.TB, clock string, typed *os.File, args ...string) *pro
 // launchWith starts the test binary as what env makes of it.
 func launchWith(t testing.TB, env []string, typed *os.File, args ...string) *program {
 	t.Helper()
-	p := &program{t: t, cmd: exec.Command(os.Args[0], args...), done: make(chan struct{}), grew: make(chan struct{}, 1)}
+	return launchCmd(t, exec.Command(os.Args[0], args...), env, typed)
+}
+
+// launchCmd starts a command that is, or becomes, the test binary.
+func launchCmd(t testing.TB, cmd *exec.Cmd, env []string, typed *os.File) *program {
+	t.Helper()
+	p := &program{t: t, cmd: cmd, done: make(chan struct{}), grew: make(chan struct{}, 1)}
 	p.cmd.Env = append(os.Environ(), env...)
 	p.cmd.Dir = t.TempDir()
 	out, w := io.Pipe()
