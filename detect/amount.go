@@ -21,8 +21,8 @@ type amount struct {
 	daily  daily
 	sign   home.Sign
 	of     func(o Observation) (float64, bool)
-	least  float64                  // ratio of after to before from which it matters: over 1 for a rise, under for a fall
-	clear  func(now time.Time) bool // whether the names are sure enough; nil where that does not matter
+	least  float64  // ratio of after to before from which it matters: over 1 for a rise, under for a fall
+	names  *weights // whose names must be sure enough; nil where that does not matter
 	words  amountWords
 	open   *home.Finding
 	calm   int       // days in a row that are near the usual again
@@ -52,7 +52,7 @@ func newDrinkingMore(care *cares) *amount {
 // newLitterMore finds a cat that leaves more in its boxes. Where visits could not be
 // told apart lately, more of them may only have got the cat's name.
 func newLitterMore(care *cares, w *weights) *amount {
-	return &amount{care: care, sign: home.LitterMore, of: leftBehind, least: 1.4, clear: w.clearly,
+	return &amount{care: care, sign: home.LitterMore, of: leftBehind, least: 1.4, names: w,
 		words: amountWords{"g", litterMoreText, litterUsual, warnLeftUnsure}}
 }
 
@@ -109,7 +109,7 @@ func (m *amount) tick(now time.Time) verdict {
 	if m.open != nil {
 		return m.follow()
 	}
-	if m.clear != nil && !m.clear(now) {
+	if m.names != nil && !m.names.clearly(now) {
 		return verdict{}
 	}
 	move, ok := m.daily.moved(m.matters)

@@ -11,6 +11,8 @@ type sign interface {
 	kind() home.Sign
 	step(o Observation) verdict
 	outlook(now time.Time, out *home.Outlook)
+	// clone is a copy that goes its own way, and looks at w and care from then on.
+	clone(w *weights, care *cares) sign
 }
 
 // ticking is a sign that may also turn because time passes.

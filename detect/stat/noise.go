@@ -1,6 +1,9 @@
 package stat
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Spread learns a variance from squared deviations, shrunk to a pooled value:
 // the posterior mean of a scaled inverse chi-squared prior (Gelman et al.,
@@ -86,6 +89,13 @@ func NewBank(grid []Wander, prior []float64, fade float64) *Bank {
 		b.models[i] = m
 	}
 	return b
+}
+
+// Clone returns a copy that goes its own way.
+func (b *Bank) Clone() *Bank {
+	c := *b
+	c.models = slices.Clone(b.models)
+	return &c
 }
 
 // foldDays is how many days are added to the fits at once: their variances are

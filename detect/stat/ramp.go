@@ -1,6 +1,9 @@
 package stat
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Ramps weighs, for each of a window of candidate onsets, the evidence that a
 // linear trend of unknown slope was added to what a [Kalman] filter observes
@@ -28,6 +31,13 @@ type onset struct {
 	score float64 // sum of s v / F: derivative of the log-likelihood at slope 0
 	info  float64 // sum of s^2 / F
 	state Vec     // effect of a unit slope on the filter's state
+}
+
+// Clone returns a copy that goes its own way.
+func (r *Ramps) Clone() Ramps {
+	c := *r
+	c.onsets = slices.Clone(r.onsets)
+	return c
 }
 
 // Begin adds the candidate onset t, not before any other.

@@ -70,7 +70,7 @@ func (h *House) take(m *member) {
 	}
 	old.left, old.handed = false, math.MinInt
 	if old.who != m.who {
-		old.who, old.anew, old.stale = m.who, m.anew, true
+		old.who, old.anew, old.stale, old.waypoints = m.who, m.anew, true, nil
 	}
 }
 

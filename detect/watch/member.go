@@ -20,19 +20,20 @@ type monitor interface {
 // member is one subject of a House, a cat or a scale: its history, its monitor
 // and what was told of it.
 type member struct {
-	id      string
-	who     home.Cat       // zero for a scale
-	anew    func() monitor // one that has seen nothing
-	seen    past
-	monitor monitor
-	next    int       // so many of seen were stepped
-	tick    time.Time // the last full hour stepped; zero before the first observation
-	stale   bool      // the monitor must be made anew
-	told    map[home.Sign]home.Finding
-	doubt   map[home.Sign]time.Time // told, but not found since then in what was made anew
-	left    bool
-	handed  int             // the first day that was not handed to where drift is looked for
-	day     []home.Weighing // used again for each
+	id        string
+	who       home.Cat       // zero for a scale
+	anew      func() monitor // one that has seen nothing
+	seen      past
+	monitor   monitor
+	waypoints []waypoint // in time order; of a cat only
+	next      int        // so many of seen were stepped
+	tick      time.Time  // the last full hour stepped; zero before the first observation
+	stale     bool       // the monitor must be made anew
+	told      map[home.Sign]home.Finding
+	doubt     map[home.Sign]time.Time // told, but not found since then in what was made anew
+	left      bool
+	handed    int             // the first day that was not handed to where drift is looked for
+	day       []home.Weighing // used again for each
 }
 
 // Doubt is how long a finding that was told stays open after readings that came
@@ -70,6 +71,7 @@ func (m *member) sync(from, to time.Time, obs []detect.Observation) {
 	if lo < m.next || len(obs) > 0 && obs[0].Time().Before(m.tick) {
 		m.stale = true
 	}
+	m.changed(lo)
 	m.seen.replace(lo, hi, obs)
 }
 
@@ -81,6 +83,7 @@ func (m *member) add(o detect.Observation) {
 	}
 	m.handed = min(m.handed, dayOf(at))
 	m.stale = m.stale || i < m.next || at.Before(m.tick)
+	m.changed(i)
 	m.seen.insert(i, o)
 }
 
@@ -170,15 +173,21 @@ func (m *member) settle(now time.Time) []home.Transition {
 func (m *member) run(now time.Time) []home.Transition {
 	var turned []home.Transition
 	for m.next < m.seen.len() && !m.seen.time(m.next).After(now) {
-		o := m.seen.at(m.next)
-		turned = append(turned, m.hours(o.Time())...)
-		turned = append(turned, m.monitor.Step(o)...)
-		m.next++
-		if m.tick.IsZero() {
-			m.tick = o.Time().Truncate(time.Hour)
-		}
+		turned = m.step(turned)
 	}
 	return append(turned, m.hours(now)...)
+}
+
+// step steps the next observation, and the full hours before it.
+func (m *member) step(turned []home.Transition) []home.Transition {
+	o := m.seen.at(m.next)
+	turned = append(turned, m.hours(o.Time())...)
+	turned = append(turned, m.monitor.Step(o)...)
+	m.next++
+	if m.tick.IsZero() {
+		m.tick = o.Time().Truncate(time.Hour)
+	}
+	return turned
 }
 
 // hours ticks each full hour after the last one up to now, but for those in which
@@ -226,52 +235,6 @@ func (m *member) forget(s home.Sign) {
 	delete(m.doubt, s)
 }
 
-// remake makes the monitor anew up to the point reached, and returns the
-// difference to what was told, dated there.
-func (m *member) remake(reached time.Time) []home.Transition {
-	m.monitor, m.next, m.tick, m.stale = m.anew(), 0, time.Time{}, false
-	m.run(reached)
-	m.stand()
-	open := map[home.Sign]bool{}
-	var turned []home.Transition
-	for _, f := range m.monitor.Open() {
-		open[f.Sign] = true
-		if t, ok := m.differ(f, reached); ok {
-			turned = append(turned, t)
-		}
-	}
-	for sign := range m.told {
-		if _, known := m.doubt[sign]; !open[sign] && !known {
-			m.doubt[sign] = reached
-		}
-	}
-	return turned
-}
-
-// differ compares an open finding with what was told under its sign, and returns
-// what is to be told of the difference.
-func (m *member) differ(f home.Finding, at time.Time) (home.Transition, bool) {
-	told, ok := m.told[f.Sign]
-	delete(m.doubt, f.Sign)
-	if !ok {
-		f.Raised, f.Updated = at, at
-		m.told[f.Sign] = f
-		return home.Transition{Turn: home.Raised, At: at, Finding: f}, true
-	}
-	turn := home.Updated
-	switch d := f.Urgency.Rank() - told.Urgency.Rank(); {
-	case d > 0:
-		turn = home.Worsened
-	case d < 0:
-		turn = home.Eased
-	case f.Text == told.Text || at.Sub(told.Updated) < 24*time.Hour: // late readings move figures all the time
-		return home.Transition{}, false
-	}
-	f.Raised, f.Updated = told.Raised, at
-	m.told[f.Sign] = f
-	return home.Transition{Turn: turn, At: at, Finding: f}, true
-}
-
 func (m *member) toldInOrder() []home.Finding {
 	var all []home.Finding
 	for _, f := range m.told {
@@ -285,19 +248,6 @@ func (m *member) close(f home.Finding, at time.Time, reason string) home.Transit
 	m.forget(f.Sign)
 	f.Closed, f.Updated, f.Reason = at, at, reason
 	return home.Transition{Turn: home.Closed, At: at, Finding: f}
-}
-
-// stand lets a silence that was told stand, where the last word of the scale is so
-// old that it is no longer kept.
-func (m *member) stand() {
-	s, ok := m.monitor.(*detect.Silence)
-	f, told := m.told[home.ScaleSilent]
-	if !ok || !told || len(s.Open()) > 0 {
-		return
-	}
-	if n := m.seen.len(); n == 0 || !m.seen.time(n-1).After(f.Onset) {
-		s.Stand(f)
-	}
 }
 
 // leave closes what is open of a cat or scale that is no longer in the household.
