@@ -5,10 +5,10 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
-	"strings"
 	"testing"
 	"time"
 
+	"weighbeam/app/carry"
 	"weighbeam/detect"
 	"weighbeam/home"
 )
@@ -36,7 +36,7 @@ func TestExport_CarriesCalibrations(t *testing.T) {
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
-	if _, err := ExportLines(t.Context(), first, &out); err != nil {
+	if _, err := carry.ExportLines(t.Context(), first, &out); err != nil {
 		t.Fatal(err)
 	}
 	path := filepath.Join(t.TempDir(), "all.jsonl")
@@ -44,7 +44,7 @@ func TestExport_CarriesCalibrations(t *testing.T) {
 		t.Fatal(err)
 	}
 	for range 2 {
-		if _, err := Import(t.Context(), second, []string{path}, noon.AddDate(0, 0, 1), func(_ string, n int, err error) { t.Errorf("line %d: %v", n, err) }, nil); err != nil {
+		if _, err := carry.Import(t.Context(), second, []string{path}, noon.AddDate(0, 0, 1), func(_ string, n int, err error) { t.Errorf("line %d: %v", n, err) }, nil); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -52,7 +52,7 @@ func TestExport_CarriesCalibrations(t *testing.T) {
 	if got, err := second.Calibrations(t.Context(), ""); err != nil || !reflect.DeepEqual(got, want) {
 		t.Errorf("got %+v, %v", got, err)
 	}
-	got, err := ReadCalibrations(path)
+	got, err := carry.ReadCalibrations(path)
 	if err != nil || !reflect.DeepEqual(got, want) {
 		t.Fatalf("read %+v, %v", got, err)
 	}
@@ -61,21 +61,4 @@ func TestExport_CarriesCalibrations(t *testing.T) {
 	if v, ok := p.End()[0].Visit(); !ok || v.MassKg != 4*1.05+0.01 {
 		t.Errorf("replayed as %+v", v)
 	}
-}
-
-func FuzzParseCalibrations(f *testing.F) {
-	f.Add(`{"calibration":{"Source":"box-1","At":"2025-03-03T12:00:00Z","From":"1970-01-01T00:00:00Z","Gain":1,"Points":[{"Load":[1]},{"Kg":2,"Load":[3]}]}}`)
-	f.Add(`{"household":{}}` + "\n" + `{"calibration":{"Source":"box-1"}}`)
-	f.Add(`{"calibration":null}`)
-	f.Fuzz(func(t *testing.T, text string) {
-		all, err := parseCalibrations(strings.NewReader(text))
-		if err != nil && len(all) > 0 {
-			t.Error("half of a file that cannot be read")
-		}
-		for _, c := range all {
-			if err := c.Valid(); err != nil {
-				t.Errorf("took %+v: %v", c, err)
-			}
-		}
-	})
 }

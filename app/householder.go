@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -56,7 +57,7 @@ func (a *App) reachable(ctx context.Context, h home.Household) error {
 		return err
 	}
 	cfg, err := a.cfg.With(h, secrets)
-	return firstOf(err, cfg.crossed(h))
+	return cmp.Or(err, cfg.crossed(h))
 }
 
 // Reach says what keeps a contact from being reached with that secret, or with the one

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -21,7 +22,10 @@ import (
 	"weighbeam/ingest"
 	"weighbeam/ingest/weigh"
 	"weighbeam/simulator"
+	"weighbeam/store"
 )
+
+var noon = time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC)
 
 // liveHouse is a running program whose clock the test sets, and its devices.
 type liveHouse struct {
@@ -292,4 +296,12 @@ func stays(visits []home.Visit) string {
 	}
 	slices.Sort(lines)
 	return strings.Join(lines, "\n")
+}
+
+func openStore(t interface{ Fatal(...any) }, dir string) *store.DB {
+	db, err := store.Open(context.Background(), filepath.Join(dir, "house.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return db
 }

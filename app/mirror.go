@@ -9,6 +9,7 @@ import (
 	"weighbeam/home"
 	"weighbeam/store"
 	"weighbeam/store/mirror"
+	"weighbeam/store/mirror/history"
 )
 
 // newMirror is the mirror that the settings name.
@@ -88,4 +89,13 @@ func MirrorBehind(ctx context.Context, cfg Config) (behind int64, err error) {
 		return 0, err
 	}
 	return end - cursor.Journal, m.Ask(ctx)
+}
+
+// HistoryConfig is the engine of [influx], for reading.
+func (c Config) HistoryConfig() (history.Config, error) {
+	if c.Influx == nil {
+		return history.Config{}, home.Hinted("import", "Write url and token_file under [influx], or name a settings file with --config.", "the settings name no engine")
+	}
+	token, err := secret(c.Influx.TokenFile)
+	return history.Config{URL: c.Influx.URL, Token: token, Org: c.Influx.Org}, err
 }

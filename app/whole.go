@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"errors"
 	"io/fs"
 	"os"
@@ -41,7 +42,7 @@ func (f wholeFile) Remember(text []byte) error {
 	}
 	defer os.Remove(part.Name()) // nothing is there once it is renamed
 	_, err = part.Write(text)
-	if err := firstOf(err, part.Chmod(mode), part.Sync(), part.Close()); err != nil {
+	if err := cmp.Or(err, part.Chmod(mode), part.Sync(), part.Close()); err != nil {
 		return err
 	}
 	if err := os.Rename(part.Name(), path); err != nil || runtime.GOOS == "windows" { // which syncs no folder

@@ -13,6 +13,7 @@ import (
 	"github.com/schollz/progressbar/v3"
 
 	"weighbeam/app"
+	"weighbeam/app/carry"
 	"weighbeam/home"
 	"weighbeam/store"
 )
@@ -95,7 +96,7 @@ func (c importCmd) fromFiles(ctx context.Context, t terminal) error {
 	defer db.Close()
 	bar := progress(t.err, "importing", c.Files, 1)
 	bad := 0
-	done, err := app.Import(ctx, db, c.Files, time.Now(), c.toldOf(t, &bad), func(n int) { _ = bar.Add(n) }) // a bar that cannot be drawn is no error
+	done, err := carry.Import(ctx, db, c.Files, time.Now(), c.toldOf(t, &bad), func(n int) { _ = bar.Add(n) }) // a bar that cannot be drawn is no error
 	_ = bar.Finish()
 	if err := imported(t, done, err); err != nil || !done.Household {
 		return err
@@ -133,7 +134,7 @@ func (c importCmd) toldOf(t terminal, bad *int) func(file string, n int, err err
 }
 
 // imported says what became of an import.
-func imported(t terminal, done app.Imported, err error) error {
+func imported(t terminal, done carry.Imported, err error) error {
 	fmt.Fprintf(t.out, "%d rows: %d stored, %d already there, %d set aside.\n", done.Rows, done.Stored, done.Duplicate, done.SetAside)
 	if done.SetAside > 0 {
 		fmt.Fprintln(t.out, "'weighbeam aside' lists what was set aside. Mend it and import it again; then 'weighbeam dismiss FILE' lets those rows go.")
@@ -159,7 +160,7 @@ func (c exportCmd) Run(ctx context.Context, t terminal) (err error) {
 	}
 	defer db.Close()
 	if c.To == "" {
-		_, err := app.ExportCSV(ctx, db, t.out)
+		_, err := carry.ExportCSV(ctx, db, t.out)
 		return err
 	}
 	f, err := os.OpenFile(c.To, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
@@ -167,9 +168,9 @@ func (c exportCmd) Run(ctx context.Context, t terminal) (err error) {
 		return err
 	}
 	defer func() { err = firstError(err, f.Close()) }()
-	write := app.ExportCSV
+	write := carry.ExportCSV
 	if strings.HasSuffix(c.To, ".jsonl") {
-		write = app.ExportLines
+		write = carry.ExportLines
 	}
 	n, err := write(ctx, db, f)
 	if err != nil {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"weighbeam/app"
+	"weighbeam/app/carry"
 	"weighbeam/home"
 	"weighbeam/store/mirror/history"
 )
@@ -42,7 +43,7 @@ func (c importCmd) fromEngine(ctx context.Context, t terminal) error {
 	}
 	defer db.Close()
 	bad := 0
-	done, err := app.ImportHistory(ctx, db, engine, c.Influx, c.mapping(), time.Now(), func(_ string, n int, err error) {
+	done, err := carry.ImportHistory(ctx, db, engine, c.Influx, c.mapping(), time.Now(), func(_ string, n int, err error) {
 		bad++
 		tellBad(t, bad, n, err)
 	})
@@ -77,9 +78,9 @@ func (c importCmd) survey(ctx context.Context, t terminal) error {
 		return err
 	}
 	bad := 0
-	var all []app.ImportSeries
+	var all []carry.ImportSeries
 	if c.Influx == "" {
-		all, err = app.SurveyFiles(ctx, h, c.Files, time.Now(), c.toldOf(t, &bad))
+		all, err = carry.SurveyFiles(ctx, h, c.Files, time.Now(), c.toldOf(t, &bad))
 	} else {
 		all, err = c.surveyEngine(ctx, t, cfg, h, &bad)
 	}
@@ -101,12 +102,12 @@ func (c importCmd) survey(ctx context.Context, t terminal) error {
 	return nil
 }
 
-func (c importCmd) surveyEngine(ctx context.Context, t terminal, cfg app.Config, h home.Household, bad *int) ([]app.ImportSeries, error) {
+func (c importCmd) surveyEngine(ctx context.Context, t terminal, cfg app.Config, h home.Household, bad *int) ([]carry.ImportSeries, error) {
 	engine, err := cfg.HistoryConfig()
 	if err != nil {
 		return nil, err
 	}
-	return app.SurveyHistory(ctx, h, engine, c.Influx, c.mapping(), time.Now(), func(n int, err error) {
+	return carry.SurveyHistory(ctx, h, engine, c.Influx, c.mapping(), time.Now(), func(n int, err error) {
 		*bad++
 		tellBad(t, *bad, n, err)
 	})

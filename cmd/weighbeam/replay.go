@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"weighbeam/app"
+	"weighbeam/app/carry"
 	"weighbeam/detect"
 	"weighbeam/home"
 	"weighbeam/ingest/payload"
@@ -30,12 +31,12 @@ func (c replayCmd) Run(ctx context.Context, t terminal) error {
 	var calibrations []home.Calibration
 	var err error
 	if c.Calibrations != "" {
-		if calibrations, err = app.ReadCalibrations(c.Calibrations); err != nil {
+		if calibrations, err = carry.ReadCalibrations(c.Calibrations); err != nil {
 			return err
 		}
 	}
 	bad := 0
-	history := app.History{Skipped: func(file string, row *payload.RowError) {
+	history := carry.History{Skipped: func(file string, row *payload.RowError) {
 		if bad++; bad <= shown {
 			fmt.Fprintf(t.err, "%s line %d: %v\n", file, row.Line, row.Err)
 		}
@@ -67,7 +68,7 @@ func (c replayCmd) Run(ctx context.Context, t terminal) error {
 }
 
 // household reads the household file, or takes it from the readings.
-func (c replayCmd) household(ctx context.Context, history *app.History) (home.Household, error) {
+func (c replayCmd) household(ctx context.Context, history *carry.History) (home.Household, error) {
 	if c.Household != "" {
 		return app.ReadHousehold(c.Household)
 	}

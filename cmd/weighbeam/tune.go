@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"weighbeam/app"
+	"weighbeam/app/carry"
 	"weighbeam/detect"
 	"weighbeam/home"
 )
@@ -46,7 +47,7 @@ func (c tuneCmd) Run(ctx context.Context, t terminal) error {
 		}
 	}
 	bar := progress(t.err, "replaying", c.History, 2)
-	history := app.History{Read: func(n int) { _ = bar.Add(n) }} // a bar that cannot be drawn is no error
+	history := carry.History{Read: func(n int) { _ = bar.Add(n) }} // a bar that cannot be drawn is no error
 	h, err := replayCmd{Household: c.Household, Files: c.History}.household(ctx, &history)
 	if err != nil {
 		return err

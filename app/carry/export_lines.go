@@ -1,7 +1,8 @@
-package app
+package carry
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"encoding/json"
 	"io"
@@ -22,11 +23,11 @@ func ExportLines(ctx context.Context, db *store.DB, w io.Writer) (n int, err err
 	if err != nil {
 		return 0, err
 	}
-	err = firstOf(out.household(), out.calibrations(), out.readings(checks), out.photos())
+	err = cmp.Or(out.household(), out.calibrations(), out.readings(checks), out.photos())
 	for i := 0; i < len(checks) && err == nil; i++ {
 		err = out.line(line{Check: &checks[i]})
 	}
-	return out.n, firstOf(err, out.care(), out.corrections(), out.namings(), out.reactions(), buf.Flush())
+	return out.n, cmp.Or(err, out.care(), out.corrections(), out.namings(), out.reactions(), buf.Flush())
 }
 
 type lineWriter struct {
@@ -38,12 +39,12 @@ type lineWriter struct {
 
 func (w *lineWriter) line(l line) error {
 	w.n++
-	return firstOf(w.ctx.Err(), w.enc.Encode(l))
+	return cmp.Or(w.ctx.Err(), w.enc.Encode(l))
 }
 
 func (w *lineWriter) household() error {
 	h, err := w.db.Household(w.ctx)
-	return firstOf(err, w.enc.Encode(line{Household: &h}))
+	return cmp.Or(err, w.enc.Encode(line{Household: &h}))
 }
 
 func (w *lineWriter) calibrations() error {

@@ -1,7 +1,8 @@
-package app
+package carry
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"slices"
@@ -112,7 +113,7 @@ func (h *History) begin(f *historyFile) (err error) {
 	}
 	if f.rows, err = payload.NewCSVReader(&counted{f.file, h.Read}); err != nil {
 		f.file.Close()
-		return &home.Error{Op: "read history", Err: &located{file: f.path, line: 1, err: err}}
+		return &home.Error{Op: "read history", Err: fmt.Errorf("%s line %d: %w", f.path, 1, err)}
 	}
 	return nil
 }
@@ -135,7 +136,7 @@ func (h *History) through(file *historyFile, f func(home.Reading) error) error {
 		case badRow(err) != nil:
 			continue
 		default:
-			return &home.Error{Op: "read history", Err: &located{file: file.path, line: file.rows.Line(), err: err}}
+			return &home.Error{Op: "read history", Err: fmt.Errorf("%s line %d: %w", file.path, file.rows.Line(), err)}
 		}
 		ordered, last = ordered && !r.Time.Before(last), r.Time
 		if f == nil && !ordered {
@@ -176,7 +177,7 @@ func (h *History) row(f *historyFile) (home.Reading, error) {
 		}
 		row := badRow(err)
 		if row == nil {
-			return r, &home.Error{Op: "read history", Err: &located{file: f.path, line: f.rows.Line(), err: err}}
+			return r, &home.Error{Op: "read history", Err: fmt.Errorf("%s line %d: %w", f.path, f.rows.Line(), err)}
 		}
 		if h.Skipped != nil {
 			h.Skipped(f.path, row)

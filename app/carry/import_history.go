@@ -1,6 +1,7 @@
-package app
+package carry
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"time"
@@ -9,15 +10,6 @@ import (
 	"weighbeam/store"
 	"weighbeam/store/mirror/history"
 )
-
-// HistoryConfig is the engine of [influx], for reading.
-func (c Config) HistoryConfig() (history.Config, error) {
-	if c.Influx == nil {
-		return history.Config{}, home.Hinted("import", "Write url and token_file under [influx], or name a settings file with --config.", "the settings name no engine")
-	}
-	token, err := secret(c.Influx.TokenFile)
-	return history.Config{URL: c.Influx.URL, Token: token, Org: c.Influx.Org}, err
-}
 
 // ImportHistory takes the rows that an engine answers into the store. A row that can be
 // no reading is set aside and told; the rest is used.
@@ -30,7 +22,7 @@ func ImportHistory(ctx context.Context, db *store.DB, cfg history.Config, query 
 	err := history.Each(ctx, cfg, query, func(row history.Row) error {
 		n++
 		r, err := m.Reading(row, now)
-		if err = firstOf(err, past(now, r.Time)); err != nil {
+		if err = cmp.Or(err, past(now, r.Time)); err != nil {
 			text, _ := json.Marshal(row) // of strings, numbers and times
 			in.bad("query", n, text, err)
 		} else {
@@ -38,6 +30,6 @@ func ImportHistory(ctx context.Context, db *store.DB, cfg history.Config, query 
 		}
 		return in.row(ctx)
 	})
-	err = firstOf(in.flush(ctx), err, in.strangers(ctx))
+	err = cmp.Or(in.flush(ctx), err, in.strangers(ctx))
 	return in.done, err
 }

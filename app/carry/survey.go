@@ -1,6 +1,7 @@
-package app
+package carry
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"os"
@@ -37,7 +38,7 @@ func SurveyHistory(ctx context.Context, h home.Household, cfg history.Config, qu
 	err := history.Each(ctx, cfg, query, func(row history.Row) error {
 		n++
 		r, err := m.Reading(row, now)
-		if err = firstOf(err, past(now, r.Time)); err != nil {
+		if err = cmp.Or(err, past(now, r.Time)); err != nil {
 			told(n, err)
 		} else {
 			s.take(r)
@@ -61,7 +62,7 @@ func SurveyFiles(ctx context.Context, h home.Household, paths []string, now time
 		name := filepath.Base(path)
 		err = eachRow(name, f, now, func(r home.Reading) error { s.take(r); return ctx.Err() },
 			func(line int, _ string, err error) error { told(name, line, err); return ctx.Err() })
-		if err = firstOf(err, f.Close()); err != nil {
+		if err = cmp.Or(err, f.Close()); err != nil {
 			return nil, err
 		}
 	}

@@ -1,7 +1,8 @@
-package app
+package carry
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -90,7 +91,7 @@ func (in *importer) file(ctx context.Context, path string, read func(n int)) err
 	} else {
 		err = in.rows(ctx, name, source)
 	}
-	return firstOf(err, in.flush(ctx))
+	return cmp.Or(err, in.flush(ctx))
 }
 
 func (in *importer) rows(ctx context.Context, name string, source io.Reader) error {
@@ -107,7 +108,7 @@ func (in *importer) rows(ctx context.Context, name string, source io.Reader) err
 func eachRow(name string, source io.Reader, now time.Time, take func(home.Reading) error, bad func(line int, text string, err error) error) error {
 	rows, err := payload.NewCSVReader(source)
 	if err != nil {
-		return &home.Error{Op: "import", Err: &located{file: name, line: 1, err: err}}
+		return &home.Error{Op: "import", Err: fmt.Errorf("%s line %d: %w", name, 1, err)}
 	}
 	for {
 		r, err := rows.Read()
@@ -121,7 +122,7 @@ func eachRow(name string, source io.Reader, now time.Time, take func(home.Readin
 		case errors.As(err, &wrong):
 			err = bad(wrong.Line, rows.Text(), wrong.Err)
 		case err != nil:
-			err = &home.Error{Op: "import", Err: &located{file: name, line: rows.Line(), err: err}}
+			err = &home.Error{Op: "import", Err: fmt.Errorf("%s line %d: %w", name, rows.Line(), err)}
 		default:
 			err = take(r)
 		}
@@ -250,16 +251,7 @@ func ExportCSV(ctx context.Context, db *store.DB, w io.Writer) (n int, err error
 	out := payload.NewCSVWriter(w)
 	_, err = db.EachReading(ctx, func(r home.Reading) error {
 		n++
-		return firstOf(ctx.Err(), out.Write(r))
+		return cmp.Or(ctx.Err(), out.Write(r))
 	})
-	return n, firstOf(err, out.Flush())
-}
-
-func firstOf(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	return n, cmp.Or(err, out.Flush())
 }
