@@ -68,9 +68,15 @@ func (p *past) time(i int) time.Time {
 	return p.all[i].time()
 }
 
-// from is where what was seen at t or later begins.
+// from is where what was seen at t or later begins. Mostly that is near the end, so it is
+// looked for from there, in ever longer strides.
 func (p *past) from(t time.Time) int {
-	return sort.Search(p.len(), func(i int) bool { return !p.time(i).Before(t) })
+	lo, hi := p.len(), p.len()
+	for stride := 1; lo > 0 && !p.time(lo-1).Before(t); stride *= 2 {
+		hi = lo - 1
+		lo = max(0, lo-stride)
+	}
+	return lo + sort.Search(hi-lo, func(i int) bool { return !p.time(lo + i).Before(t) })
 }
 
 // replace puts obs in the place of lo to before hi.

@@ -15,8 +15,9 @@ type waypoint struct {
 	monitor *detect.Monitor
 }
 
-// waypointEvery is how far apart waypoints are at least.
-const waypointEvery = 24 * time.Hour
+// waypointEvery is how far apart waypoints are at least: to leave one takes as long as to
+// step some days.
+const waypointEvery = 4 * 24 * time.Hour
 
 // mark leaves a waypoint where the last one is further behind than what is still to be
 // stepped up to reached. So they come closer the nearer they are to it, and what is made

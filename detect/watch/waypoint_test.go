@@ -85,7 +85,7 @@ func TestMember_Remake_StepsLittle(t *testing.T) {
 		from := now.AddDate(0, 0, -days)
 		h.Sync("juniper", from, from.Add(24*time.Hour), nil)
 		first := m.seen.from(from)
-		if n := len(m.waypoints); days < 200 && (n == 0 || now.Sub(m.waypoints[n-1].at) > time.Duration(2*days+3)*24*time.Hour) {
+		if n := len(m.waypoints); days < 200 && (n == 0 || now.Sub(m.waypoints[n-1].at) > time.Duration(2*days+9)*24*time.Hour) {
 			t.Errorf("what is %d days old is stepped again from %v, %d waypoints", days, m.waypoints, n)
 		} else if n > 0 && m.waypoints[n-1].next > first {
 			t.Errorf("what is %d days old lies before where it is stepped from", days)
