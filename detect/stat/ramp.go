@@ -101,17 +101,18 @@ func (r *Ramps) Scale(phi *Vec, n int) {
 // Observe goes with [Kalman.Observe] at time t, for n states.
 func (r *Ramps) Observe(t float64, h *Vec, inn *Innovation, n int) {
 	weight := 1 / inn.F // 0 for a diffuse innovation, which tells nothing
-	gain := &inn.Gain
+	seen, gain := h[:n], inn.Gain[:n]
 	for i := range r.onsets {
 		o := &r.onsets[i]
+		state := o.state[:len(seen)]
 		s := t - o.at
-		for j := range n {
-			s -= h[j] * o.state[j]
+		for j, x := range state {
+			s -= seen[j] * x
 		}
 		o.score += s * inn.V * weight
 		o.info += s * s * weight
-		for j := range n {
-			o.state[j] += gain[j] * s
+		for j, g := range gain[:len(state)] {
+			state[j] += g * s
 		}
 	}
 }
@@ -133,8 +134,13 @@ func (o *onset) ramp() Ramp {
 func (r *Ramps) Best(lo, hi float64) (best Ramp, ok bool) {
 	for i := range r.onsets {
 		o := &r.onsets[i]
-		if o.info <= 0 {
+		switch {
+		case o.info <= 0:
 			continue
+		case o.score*lo <= 0 && o.score*hi <= 0:
+			continue // it speaks for a slope of the other sign
+		case o.score*o.score < nearly*2*o.info*best.LLR:
+			continue // without any limits it would speak for less
 		}
 		slope := min(max(o.score/o.info, lo), hi)
 		llr := slope*o.score - slope*slope*o.info/2
@@ -145,6 +151,9 @@ func (r *Ramps) Best(lo, hi float64) (best Ramp, ok bool) {
 	}
 	return best, ok
 }
+
+// nearly leaves room for rounding.
+const nearly = 1 - 1e-9
 
 // LLR is the greatest log-likelihood ratio over the onsets for a ramp of the
 // known slope b: a matched CUSUM for a drift.
