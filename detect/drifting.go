@@ -84,7 +84,7 @@ func (d *Drift) Open() []home.Finding {
 type comparison struct {
 	recent, before int     // days
 	least          float64 // percent
-	residual       func(*Weighed, *weighedCat, *weighedOn, int) (float64, bool)
+	residual       func(w *Weighed, c *weighedCat, on *weighedOn, day, slot int) (float64, bool)
 }
 
 var (
@@ -172,8 +172,9 @@ func (d *Drift) compare(now time.Time, weighed *Weighed, by comparison) (shifted
 // that are now.
 func (d *Drift) part(weighed *Weighed, c *weighedCat, on *weighedOn, today int, by comparison) {
 	d.was, d.is = d.was[:0], d.is[:0]
-	for day := today - by.recent - by.before; day < today; day++ {
-		r, ok := by.residual(weighed, c, on, day)
+	first := today - by.recent - by.before
+	for day, at := first, slot(first); day < today; day, at = day+1, nextSlot(at) {
+		r, ok := by.residual(weighed, c, on, day, at)
 		switch {
 		case !ok:
 		case day >= today-by.recent:

@@ -2,7 +2,6 @@ package detect
 
 import (
 	"fmt"
-	"slices"
 	"time"
 
 	"weighbeam/home"
@@ -64,7 +63,7 @@ func (s *Silence) learn(at time.Time, pause time.Duration) {
 	}
 	if pause > s.most {
 		s.most = pause
-		s.limit = quietLimit(append(slices.Clone(s.kept), pause)) // today's counts, too
+		s.limit = quietLimit(s.kept, pause) // today's counts, too
 	}
 }
 
@@ -75,12 +74,15 @@ func (s *Silence) learn(at time.Time, pause time.Duration) {
 // the longest but one near the level passed by 1.7 of n, a pause of c times that is
 // passed by (1.7/n)^c of them. At five pauses a day, n is 150, and c of 2 would be
 // passed once in four years, of 2.5 once in forty.
-func quietLimit(longest []time.Duration) time.Duration {
-	sorted := slices.Sorted(slices.Values(longest))
-	if len(sorted) < quietNeeded {
-		return min(max(unknownQuiet, times(quietTimes, sorted[len(sorted)-1])), mostQuiet)
+func quietLimit(kept []time.Duration, today time.Duration) time.Duration {
+	longest, next := today, time.Duration(0)
+	for _, p := range kept {
+		longest, next = max(longest, p), max(next, min(longest, p))
 	}
-	return min(max(leastQuiet, times(quietTimes, sorted[len(sorted)-2])), mostQuiet)
+	if len(kept)+1 < quietNeeded {
+		return min(max(unknownQuiet, times(quietTimes, longest)), mostQuiet)
+	}
+	return min(max(leastQuiet, times(quietTimes, next)), mostQuiet)
 }
 
 func times(x float64, d time.Duration) time.Duration { return time.Duration(x * float64(d)) }

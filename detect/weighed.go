@@ -54,6 +54,15 @@ const WeighedDays = driftNow + driftBefore + driftNear + 2
 // slot is where a day is kept.
 func slot(day int) int { return ((day % WeighedDays) + WeighedDays) % WeighedDays }
 
+// nextSlot is where the day after that of a slot is kept: days are mostly looked at one
+// after another, and to divide for each would be dear.
+func nextSlot(slot int) int {
+	if slot++; slot == WeighedDays {
+		return 0
+	}
+	return slot
+}
+
 // Set says what a cat weighed on a UTC day, counted from 1970, on all scales: it
 // takes the place of what was said of that day before.
 func (w *Weighed) Set(cat string, day int, weighings []home.Weighing) {
@@ -125,28 +134,28 @@ func (c *weighedCat) used(scale string, today int) *weighedOn {
 	return nil
 }
 
-// at is what was weighed on a day, nothing where that is not kept.
-func (on *weighedOn) at(day int) (all []float64, median float64) {
-	if d := &on.days[slot(day)]; d.day == day {
+// at is what was weighed on a day, kept at slot; nothing where it is not.
+func (on *weighedOn) at(day, slot int) (all []float64, median float64) {
+	if d := &on.days[slot]; d.day == day {
 		return d.all, d.median
 	}
 	return nil, 0
 }
 
 // alone is what the cat weighed on this scale on a day.
-func (w *Weighed) alone(_ *weighedCat, on *weighedOn, day int) (float64, bool) {
-	all, median := on.at(day)
+func (w *Weighed) alone(_ *weighedCat, on *weighedOn, day, slot int) (float64, bool) {
+	all, median := on.at(day, slot)
 	return median, len(all) > 0
 }
 
 // against is how much more the cat weighed on this scale than on others near a day.
-func (w *Weighed) against(c *weighedCat, on *weighedOn, day int) (float64, bool) {
-	r := &on.against[slot(day)]
+func (w *Weighed) against(c *weighedCat, on *weighedOn, day, at int) (float64, bool) {
+	r := &on.against[at]
 	if r.worked && r.day == day {
 		return r.v, r.ok
 	}
 	*r = residual{day: day, worked: true}
-	here, median := on.at(day)
+	here, median := on.at(day, at)
 	if len(here) == 0 || len(c.scales) == 1 {
 		return 0, false
 	}
@@ -155,8 +164,8 @@ func (w *Weighed) against(c *weighedCat, on *weighedOn, day int) (float64, bool)
 		if other == on {
 			continue
 		}
-		for k := day - driftNear; k <= day+driftNear; k++ {
-			there, _ := other.at(k)
+		for k, at := day-driftNear, slot(day-driftNear); k <= day+driftNear; k, at = k+1, nextSlot(at) {
+			there, _ := other.at(k, at)
 			w.buf = append(w.buf, there...)
 		}
 	}
