@@ -29,6 +29,7 @@ type Weigher struct {
 	who      *whose.Assigner
 	waiting  []home.Visit    // closed, not yet named
 	known    []home.Weighing // by a person, not yet told to the assigner
+	ripe     []home.Weighing // those to be told, used again for each Release
 	tags     []home.Reading  // read beside a scale, not yet told to it
 	recalled map[visitKey]bool
 	taken    taken
@@ -188,10 +189,9 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 		return nil
 	}
 	var out []home.Visit
-	var due []home.Visit
-	var known []home.Weighing
-	due, w.waiting = split(w.waiting, func(v home.Visit) bool { return v.End.Before(until) })
-	known, w.known = split(w.known, func(k home.Weighing) bool { return k.Time.Before(until) })
+	due, waiting := split(nil, w.waiting, func(v home.Visit) bool { return v.End.Before(until) })
+	known, later := split(w.ripe[:0], w.known, func(k home.Weighing) bool { return k.Time.Before(until) })
+	w.waiting, w.known, w.ripe = waiting, later, known
 	slices.SortStableFunc(due, func(a, b home.Visit) int {
 		if c := a.Start.Compare(b.Start); c != 0 {
 			return c
@@ -238,8 +238,9 @@ func (w *Weigher) tell(end time.Time) {
 // must then be made anew from the whole history.
 func (w *Weigher) Late() bool { return w.late }
 
-// split parts s into those that pass and, in the place of s, the rest, each in its order.
-func split[T any](s []T, pass func(T) bool) (yes, rest []T) {
+// split parts s into those that pass, which it appends to yes, and, in the place of s,
+// the rest, each in its order.
+func split[T any](yes, s []T, pass func(T) bool) (_, rest []T) {
 	rest = s[:0]
 	for _, v := range s {
 		if pass(v) {
