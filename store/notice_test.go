@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -57,5 +58,39 @@ n1 6m0s sent taken
 	}
 	if again, err := db.Notices(t.Context(), f.ID()); err != nil || len(again) != 2 || !again[0].Decided.Equal(n.Decided) {
 		t.Errorf("%+v, %v", again, err)
+	}
+}
+
+func TestDB_SettleNotice_Due(t *testing.T) {
+	db := fresh(t)
+	f := finding()
+	n := home.Notice{ID: "n1", Finding: f.ID(), Turn: home.Raised, Urgency: home.Book, Channel: "mail", Subject: "s", Body: "b",
+		Created: t0, State: home.Waiting, Reason: "new", Due: t0.Add(time.Minute)}
+	digest := home.Notice{ID: "n0", Turn: home.Daily, Channel: "mail", Created: t0, State: home.Waiting, Due: t0.Add(time.Hour)} // of many findings, or of none
+	if err := db.Decide(t.Context(), home.Decision{Turns: []home.Transition{{Turn: home.Raised, At: t0, Finding: f}}, Notices: []home.Notice{n, n, digest}}); err != nil {
+		t.Fatal(err)
+	}
+	if due, err := db.DueNotices(t.Context(), t0, 10); err != nil || len(due) != 0 {
+		t.Errorf("before its time: %+v, %v", due, err)
+	}
+	if at, ok, err := db.NextDue(t.Context()); err != nil || !ok || !at.Equal(n.Due) {
+		t.Errorf("next due %v %v %v", at, ok, err)
+	}
+	due, err := db.DueNotices(t.Context(), n.Due, 10)
+	if err != nil || len(due) != 1 || due[0] != n {
+		t.Fatalf("due %+v, %v, want %+v", due, err, n)
+	}
+	n.State, n.Sent, n.Attempts, n.Reason = home.Sent, n.Due.Add(time.Second), 1, "taken"
+	if err := db.SettleNotice(t.Context(), n); err != nil {
+		t.Fatal(err)
+	}
+	if all, err := db.Notices(t.Context(), f.ID()); err != nil || len(all) != 1 || all[0] != n {
+		t.Errorf("settled %+v, %v", all, err)
+	}
+	if at, ok, err := db.NextDue(t.Context()); err != nil || !ok || !at.Equal(digest.Due) {
+		t.Errorf("next due %v %v %v", at, ok, err)
+	}
+	if err := db.SettleNotice(t.Context(), home.Notice{ID: "other"}); !errors.Is(err, home.ErrNotFound) {
+		t.Errorf("unknown notice: %v", err)
 	}
 }

@@ -258,3 +258,28 @@ func TestDB_Dismiss(t *testing.T) {
 		t.Errorf("%s wait after it came again", got)
 	}
 }
+
+func TestDB_SetAsides_LatestReplacesOthersCount(t *testing.T) {
+	db := fresh(t)
+	put := func(topic, payload string, latest bool) {
+		t.Helper()
+		got, err := db.Append(t.Context(), home.Batch{SetAside: []home.SetAside{
+			{Arrived: t0, Way: "mqtt", Topic: topic, Payload: []byte(payload), Reason: "r", Latest: latest}}})
+		if err != nil || got.SetAside != 1 {
+			t.Fatalf("tally %+v, %v", got, err)
+		}
+	}
+	for _, payload := range []string{"1", "2", "2"} {
+		put("claimed", payload, false) // both payloads stay, the second once
+		put("unclaimed", payload, true)
+	}
+	got, err := db.SetAsides(t.Context(), 10)
+	if err != nil || len(got) != 3 {
+		t.Fatalf("got %+v, %v", got, err)
+	}
+	for _, s := range got {
+		if s.Latest && (s.Topic != "unclaimed" || string(s.Payload) != "2") {
+			t.Errorf("kept %q of %s", s.Payload, s.Topic)
+		}
+	}
+}
