@@ -43,7 +43,7 @@ type reader struct {
 func newReader(t *testing.T) *reader {
 	t.Helper()
 	bin := t.TempDir()
-	self, err := filepath.Abs(os.Args[0])
+	self, err := filepath.Abs(programPath())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -101,7 +101,7 @@ func (r *reader) does(b block) {
 func (r *reader) keeps(text string) {
 	r.t.Helper()
 	args := strings.Fields(strings.TrimPrefix(r.ports.Replace(strings.TrimSpace(text)), "weighbeam "))
-	cmd := exec.Command(os.Args[0], args...)
+	cmd := exec.Command(programPath(), args...)
 	cmd.Dir, cmd.Env = r.dir, append(os.Environ(), "WEIGHBEAM_BE_THE_PROGRAM=1")
 	if err := cmd.Start(); err != nil {
 		r.t.Fatal(err)
@@ -120,6 +120,7 @@ func (r *reader) keeps(text string) {
 // and what is only shown is marked so. Made-up cats never get into the reader's own store,
 // which only the first evening makes.
 func TestDocs_EveryCommandRuns(t *testing.T) {
+	unraced(t)
 	needed(t, "mosquitto_pub", "mosquitto-clients")
 	says := map[string]string{
 		"first-evening.md": "four kilos and a half", "small-computer.md": "people may sign in", "backup-and-move.md": "Restored", "judge.md": "breathing-rising raised",

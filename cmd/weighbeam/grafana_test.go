@@ -178,6 +178,7 @@ func samples(base, expr string) (int, string) {
 // InfluxDB that the program mirrors into and in a real Prometheus with the shipped
 // configuration and rules.
 func TestGrafana_EveryQuery_FindsData(t *testing.T) {
+	unraced(t)
 	engine := influxtest.Start(t)
 	dir := t.TempDir()
 	if _, code := once(t, "", "simulate", filepath.Join(dir, "sim"), "--days", "150", "--seed", "3"); code != 0 {

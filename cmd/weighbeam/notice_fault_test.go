@@ -149,6 +149,7 @@ func TestServe_BadReceivers(t *testing.T) {
 		tries, took := b.counts()
 		return took["/well"] == 1 && tries["/hangs"] == 1 && tries["/busy"] >= 1 && tries["/broken"] >= 1 && tries["/garbage"] >= 1, first.output()
 	})
+	metric(t, first.pages(), `weighbeam_notices{channel="well",state="sent"} 1`) // or it is told once more after the kill
 	eventually(t, "health names what fails", func() (bool, string) {
 		_, body := get(first.pages() + "/notices")
 		return strings.Contains(body, "HTTP 429") && strings.Contains(body, "HTTP 500") && strings.Contains(body, "the connection broke before an answer"), body
@@ -213,6 +214,7 @@ func TestServe_ClockJumps(t *testing.T) {
 
 // A thousand findings at once are one message, which says how many there are.
 func TestServe_ThousandFindingsAreOneMessage(t *testing.T) {
+	unraced(t)
 	const cats = 1000
 	ctx := context.Background()
 	data := filepath.Join(t.TempDir(), "house.db")

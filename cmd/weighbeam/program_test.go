@@ -29,7 +29,11 @@ func TestMain(m *testing.M) {
 		signal.Ignore(syscall.SIGXFSZ) // a file that may not grow is then an error like any other, see smallFiles
 		os.Exit(terminal{out: os.Stdout, err: os.Stderr, house: houseOf(os.Getenv("WEIGHBEAM_CLOCK"))}.run(os.Args[1:]))
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	if built != "" {
+		os.RemoveAll(built)
+	}
+	os.Exit(code)
 }
 
 // program is a running weighbeam.
@@ -65,7 +69,7 @@ func launchTold(t testing.TB, clock string, typed *os.File, args ...string) *pro
 // launchWith starts the test binary as what env makes of it.
 func launchWith(t testing.TB, env []string, typed *os.File, args ...string) *program {
 	t.Helper()
-	return launchCmd(t, exec.Command(os.Args[0], args...), env, typed)
+	return launchCmd(t, exec.Command(programPath(), args...), env, typed)
 }
 
 // launchCmd starts a command that is, or becomes, the test binary.

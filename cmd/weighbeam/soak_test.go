@@ -15,7 +15,8 @@ import (
 // no file is left over, memory stays where it is, and the store grows by what each day
 // brings.
 func TestServe_DaysInASoak(t *testing.T) {
-	days, slack := 2, 60e6 // of memory: the race detector keeps a good deal of its own
+	unraced(t)
+	days, slack := 2, 30e6 // of memory
 	if long() {
 		days, slack = 56, 20e6
 	}

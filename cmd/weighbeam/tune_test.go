@@ -11,12 +11,13 @@ import (
 // On a made-up house in which one cat loses, every budget tells it, a larger one
 // no later than a smaller; and a budget that is none is refused.
 func TestTune_LargerBudgetsAreNoLater(t *testing.T) {
+	unraced(t)
 	dir := t.TempDir()
-	if code, out := call(t, "simulate", "--days", "240", "--seed", "14", "--unwell", "1", dir); code != 0 {
+	if out, code := once(t, "", "simulate", "--days", "240", "--seed", "14", "--unwell", "1", dir); code != 0 {
 		t.Fatalf("code %d\n%s", code, out)
 	}
 	args := []string{"tune", "--household", filepath.Join(dir, "household.toml"), "--budgets", "0.02,0.1,1", "--history", filepath.Join(dir, "readings.csv")}
-	code, out := call(t, append(args, "--json")...)
+	out, code := once(t, "", append(args, "--json")...)
 	if code != 0 {
 		t.Fatalf("code %d\n%s", code, out)
 	}
@@ -41,10 +42,10 @@ func TestTune_LargerBudgetsAreNoLater(t *testing.T) {
 			t.Errorf("budget %g tells it on %s, %g on %s", u.Budget, u.Told[0].Raised, found[i-1].Budget, found[i-1].Told[0].Raised)
 		}
 	}
-	if code, out := call(t, args...); code != 0 || !strings.Contains(out, "Bramble") || !strings.Contains(out, "weight-falling") {
+	if out, code := once(t, "", args...); code != 0 || !strings.Contains(out, "Bramble") || !strings.Contains(out, "weight-falling") {
 		t.Errorf("code %d\n%s", code, out)
 	}
-	if code, out := call(t, append(args, "--budgets", "0")...); code != 1 || !strings.Contains(out, "Give 0.02") {
+	if out, code := once(t, "", append(args, "--budgets", "0")...); code != 1 || !strings.Contains(out, "Give 0.02") {
 		t.Errorf("code %d\n%s", code, out)
 	}
 }
