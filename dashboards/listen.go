@@ -123,6 +123,25 @@ func gap(d time.Duration) string {
 	return plural(int(d.Hours()/24), "day")
 }
 
+// joins counts one more page that follows, or says that there are too many.
+func (p *pages) joins(w http.ResponseWriter) bool {
+	if p.following.Add(1) <= followers {
+		return true
+	}
+	p.following.Add(-1)
+	w.Header().Set("Retry-After", "10")
+	http.Error(w, "Too many pages follow already.", http.StatusServiceUnavailable)
+	return false
+}
+
+// beginEvents says that server-sent events follow.
+func beginEvents(w http.ResponseWriter) {
+	guard(w.Header(), Policy)
+	w.Header().Set("Content-Type", "text/event-stream")
+	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("X-Accel-Buffering", "no") // what buffers in between would hold them back
+}
+
 // follow sends messages as they come, as server-sent events that each hold an item
 // of the list. Where more come than a page can show, the newest are sent.
 func (p *pages) follow(w http.ResponseWriter, r *http.Request) {
@@ -131,10 +150,7 @@ func (p *pages) follow(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, sentence(err), http.StatusUnprocessableEntity)
 		return
 	}
-	if p.following.Add(1) > followers {
-		p.following.Add(-1)
-		w.Header().Set("Retry-After", "10")
-		http.Error(w, "Too many pages follow already.", http.StatusServiceUnavailable)
+	if !p.joins(w) {
 		return
 	}
 	defer p.following.Add(-1)
@@ -147,10 +163,7 @@ func (p *pages) follow(w http.ResponseWriter, r *http.Request) {
 	if after < 0 {
 		_, after, _ = p.opts.Hearing.After(0, "#", 0)
 	}
-	guard(w.Header(), Policy)
-	w.Header().Set("Content-Type", "text/event-stream")
-	w.Header().Set("Cache-Control", "no-store")
-	w.Header().Set("X-Accel-Buffering", "no") // what buffers in between would hold messages back
+	beginEvents(w)
 	p.stream(w, r, filter, after)
 }
 

@@ -14,10 +14,7 @@ const liveEvery = time.Second
 // live sends what a scale says, in words, as server-sent events, until the reader
 // leaves or the program stops.
 func (p *pages) live(w http.ResponseWriter, r *http.Request) {
-	if p.following.Add(1) > followers {
-		p.following.Add(-1)
-		w.Header().Set("Retry-After", "10")
-		http.Error(w, "Too many pages follow already.", http.StatusServiceUnavailable)
+	if !p.joins(w) {
 		return
 	}
 	defer p.following.Add(-1)
@@ -26,10 +23,7 @@ func (p *pages) live(w http.ResponseWriter, r *http.Request) {
 		p.draw(w, r, view{}, err)
 		return
 	}
-	guard(w.Header(), Policy)
-	w.Header().Set("Content-Type", "text/event-stream")
-	w.Header().Set("Cache-Control", "no-store")
-	w.Header().Set("X-Accel-Buffering", "no") // what buffers in between would hold it back
+	beginEvents(w)
 	var closed <-chan struct{}
 	if p.opts.Hearing != nil {
 		closed = p.opts.Hearing.Closed()

@@ -113,7 +113,7 @@ func Restore(ctx context.Context, from, path string, now time.Time) (aside strin
 	}
 	defer func() { err = errors.Join(err, lock.Unlock()) }()
 	part := path + ".part"
-	if err := copyFile(from, part); err != nil {
+	if err := rewritten(from, part, copied); err != nil {
 		os.Remove(part) // half a store is none
 		return "", &home.Error{Op: op, Hint: "Check that the disk has room.", Err: err}
 	}
@@ -157,7 +157,9 @@ func freeName(name string) (string, error) {
 	}
 }
 
-func copyFile(from, to string) (err error) {
+// rewritten makes the file to of what is in the file from, for its owner alone, and
+// syncs it.
+func rewritten(from, to string, write func(out io.Writer, in io.Reader) error) (err error) {
 	in, err := os.Open(from)
 	if err != nil {
 		return err
@@ -168,10 +170,15 @@ func copyFile(from, to string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, out.Close()) }()
-	if _, err := io.Copy(out, in); err != nil {
+	if err := write(out, in); err != nil {
 		return err
 	}
 	return out.Sync()
+}
+
+func copied(out io.Writer, in io.Reader) error {
+	_, err := io.Copy(out, in)
+	return err
 }
 
 func syncFile(path string) (err error) {

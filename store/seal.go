@@ -43,28 +43,17 @@ func SealedBackup(ctx context.Context, path, to, recipient string) error {
 	return syncFolder(op, to)
 }
 
-func seal(plain, to string, key age.Recipient) (err error) {
-	in, err := os.Open(plain)
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	out, err := os.OpenFile(to, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, out.Close()) }()
-	w, err := age.Encrypt(out, key)
-	if err != nil {
-		return err
-	}
-	if _, err := io.Copy(w, in); err != nil {
-		return err
-	}
-	if err := w.Close(); err != nil {
-		return err
-	}
-	return out.Sync()
+func seal(plain, to string, key age.Recipient) error {
+	return rewritten(plain, to, func(out io.Writer, in io.Reader) error {
+		w, err := age.Encrypt(out, key)
+		if err != nil {
+			return err
+		}
+		if err := copied(w, in); err != nil {
+			return err
+		}
+		return w.Close()
+	})
 }
 
 // Sealed reports whether the file at path is a backup that needs a key.
@@ -93,28 +82,19 @@ func Unseal(from, identity, to string) (err error) {
 	if err != nil {
 		return &home.Error{Op: op, Hint: "Name the file that age-keygen wrote with --identity.", Err: err}
 	}
-	in, err := os.Open(from)
-	if err != nil {
+	if _, err := os.Stat(from); err != nil {
 		return &home.Error{Op: op, Err: err}
 	}
-	defer in.Close()
-	if err := unsealed(in, to, ids); err != nil {
+	err = rewritten(from, to, func(out io.Writer, in io.Reader) error {
+		r, err := age.Decrypt(bufio.NewReader(in), ids...)
+		if err != nil {
+			return err
+		}
+		return copied(out, r)
+	})
+	if err != nil {
 		os.Remove(to)
 		return &home.Error{Op: op, Hint: "The key is not that of this backup, or the file was changed. Nothing was restored.", Err: err}
 	}
 	return nil
-}
-
-func unsealed(in io.Reader, to string, ids []age.Identity) (err error) {
-	r, err := age.Decrypt(bufio.NewReader(in), ids...)
-	if err != nil {
-		return err
-	}
-	out, err := os.OpenFile(to, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, out.Close()) }()
-	_, err = io.Copy(out, r)
-	return err
 }

@@ -135,6 +135,15 @@ func (c change) settings() (cfg app.Config, err error) {
 	return cfg, err
 }
 
+// open is the settings, with the store that they or the flags name.
+func (c change) open(ctx context.Context) (cfg app.Config, db *store.DB, err error) {
+	if cfg, err = c.settings(); err != nil {
+		return cfg, nil, err
+	}
+	db, err = c.alone(ctx)
+	return cfg, db, err
+}
+
 type claimCmd struct {
 	change
 	Topic   string   `arg:"" help:"The topic, as 'weighbeam aside' lists it, or an MQTT filter."`
@@ -148,11 +157,7 @@ type claimCmd struct {
 }
 
 func (c claimCmd) Run(ctx context.Context, t terminal) error {
-	cfg, err := c.settings()
-	if err != nil {
-		return err
-	}
-	db, err := c.alone(ctx)
+	cfg, db, err := c.open(ctx)
 	if err != nil {
 		return err
 	}
@@ -202,11 +207,7 @@ func (c retryCmd) Run(ctx context.Context, t terminal) error {
 	if err := ingest.ValidFilter(c.Topic); err != nil {
 		return err
 	}
-	cfg, err := c.settings()
-	if err != nil {
-		return err
-	}
-	db, err := c.alone(ctx)
+	cfg, db, err := c.open(ctx)
 	if err != nil {
 		return err
 	}
