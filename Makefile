@@ -5,7 +5,7 @@ GO       ?= go
 PACKAGES := ./...
 # Folders that start nothing and share nothing, which a test of app holds them to: a race
 # detector finds nothing there and makes their long calculations five times as long.
-PURE     := ./detect ./detect/stat ./ingest/payload ./ingest/visit ./ingest/whose ./simulator
+PURE     := ./detect ./detect/stat ./ingest/payload ./ingest/visit ./ingest/whose ./simulator ./app/replay
 # Real parts that tests start. "program:Debian package".
 NEEDS    := mosquitto:mosquitto mosquitto_pub:mosquitto-clients chromium:chromium npm:npm java:default-jre-headless prometheus:prometheus systemd-analyze:systemd pdftotext:poppler-utils strace:strace victoria-metrics:victoria-metrics
 
@@ -75,7 +75,7 @@ demo: ## a made-up house to look around in
 characteristics: ## false findings and delays of the detectors, measured again on simulated cats
 	WEIGHBEAM_LONG=1 $(GO) test ./detect -count=1 -timeout 30m -run Weights_Characteristics -update-weights
 	WEIGHBEAM_LONG=1 $(GO) test ./detect -count=1 -timeout 30m -run Breathing_Characteristics -update-breathing
-	WEIGHBEAM_LONG=1 $(GO) test ./app -count=1 -timeout 60m -run Houses_Characteristics -update-houses
+	WEIGHBEAM_LONG=1 $(GO) test ./app/replay -count=1 -timeout 60m -run Houses_Characteristics -update-houses
 
 reference: ## figures of scipy for detect/stat, made again (Debian: python3-scipy)
 	@command -v /usr/bin/python3 >/dev/null && /usr/bin/python3 -c 'import scipy' 2>/dev/null || { echo "scipy is missing: apt-get install python3-scipy (as root)"; exit 1; }

@@ -34,7 +34,7 @@ var allowed = map[string][]string{
 
 // pure lists the folders whose code never asks the time, opens anything or
 // starts a goroutine.
-var pure = []string{"home", "detect", "detect/stat", "ingest/visit", "ingest/whose", "ingest/payload", "simulator"}
+var pure = []string{"home", "detect", "detect/stat", "ingest/visit", "ingest/whose", "ingest/payload", "simulator", "app/replay"}
 
 func TestImports_ArrowsGoDown(t *testing.T) {
 	eachFile(t, func(folder, path string, file *ast.File) {

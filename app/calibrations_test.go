@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"weighbeam/app/carry"
+	"weighbeam/app/replay"
 	"weighbeam/detect"
 	"weighbeam/home"
 )
@@ -56,7 +57,7 @@ func TestExport_CarriesCalibrations(t *testing.T) {
 	if err != nil || !reflect.DeepEqual(got, want) {
 		t.Fatalf("read %+v, %v", got, err)
 	}
-	p := NewReplay(h, got, detect.Options{})
+	p := replay.New(h, got, detect.Options{})
 	p.Step(r)
 	if v, ok := p.End()[0].Visit(); !ok || v.MassKg != 4*1.05+0.01 {
 		t.Errorf("replayed as %+v", v)

@@ -3,7 +3,6 @@
 // reverse order, and says how well they are.
 //
 // It guarantees that settings which cannot work are refused before anything is
-// opened, with the line and the mend; that Stop is safe to call at any moment
-// and leaves no goroutine behind; and that replaying a history ([Replay]) runs
-// the same pure code as live watching.
+// opened, with the line and the mend; and that Stop is safe to call at any moment
+// and leaves no goroutine behind.
 package app

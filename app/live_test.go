@@ -16,6 +16,7 @@ import (
 
 	paho "github.com/eclipse/paho.mqtt.golang"
 
+	"weighbeam/app/replay"
 	"weighbeam/detect"
 	"weighbeam/detect/watch"
 	"weighbeam/home"
@@ -186,18 +187,19 @@ func tale(findings []home.Finding) string {
 
 // replayed is what a replay of the same readings finds: each finding as it is last.
 func replayed(h home.Household, readings []home.Reading) (map[string]home.Finding, []home.Visit) {
-	p := NewReplay(h, nil, detect.Options{})
+	p := replay.New(h, nil, detect.Options{})
 	for _, r := range readings {
 		p.Step(r)
 	}
-	p.End()
-	last := map[string]home.Finding{}
-	for _, t := range p.turned {
-		last[t.Finding.ID()] = t.Finding
-	}
 	var visits []home.Visit
-	for _, v := range p.visits {
-		visits = append(visits, v)
+	for _, e := range p.End() {
+		if v, ok := e.Visit(); ok {
+			visits = append(visits, v)
+		}
+	}
+	last := map[string]home.Finding{}
+	for _, t := range p.Turned() {
+		last[t.Finding.ID()] = t.Finding
 	}
 	return last, visits
 }

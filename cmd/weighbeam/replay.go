@@ -11,6 +11,7 @@ import (
 
 	"weighbeam/app"
 	"weighbeam/app/carry"
+	"weighbeam/app/replay"
 	"weighbeam/detect"
 	"weighbeam/home"
 	"weighbeam/ingest/payload"
@@ -47,11 +48,11 @@ func (c replayCmd) Run(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
-	replay := app.NewReplay(h, calibrations, detect.Options{FalsePerCatYear: c.Budget})
+	run := replay.New(h, calibrations, detect.Options{FalsePerCatYear: c.Budget})
 	n := 0
 	err = history.Each(c.Files, func(r home.Reading) error {
 		n++
-		replay.Step(r)
+		run.Step(r)
 		return ctx.Err()
 	})
 	_ = bar.Finish()
@@ -62,9 +63,9 @@ func (c replayCmd) Run(ctx context.Context, t terminal) error {
 		fmt.Fprintf(t.err, "%d rows could not be used; the other %d were.\n", bad, n)
 	}
 	if c.JSON {
-		return writeLines(t.out, replay.End())
+		return writeLines(t.out, run.End())
 	}
-	return writeTable(t.out, n, replay.End())
+	return writeTable(t.out, n, run.End())
 }
 
 // household reads the household file, or takes it from the readings.
@@ -80,7 +81,7 @@ func (c replayCmd) household(ctx context.Context, history *carry.History) (home.
 	return g.Household(), err
 }
 
-func writeLines(w io.Writer, events []app.Event) error {
+func writeLines(w io.Writer, events []replay.Event) error {
 	out := bufio.NewWriter(w)
 	enc := json.NewEncoder(out)
 	enc.SetEscapeHTML(false)
@@ -92,7 +93,7 @@ func writeLines(w io.Writer, events []app.Event) error {
 	return out.Flush()
 }
 
-func writeTable(w io.Writer, n int, events []app.Event) error {
+func writeTable(w io.Writer, n int, events []replay.Event) error {
 	visits, unclear, findings := 0, 0, 0
 	tab := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for _, e := range events {

@@ -9,8 +9,8 @@ import (
 	"text/tabwriter"
 	"time"
 
-	"weighbeam/app"
 	"weighbeam/app/carry"
+	"weighbeam/app/replay"
 	"weighbeam/detect"
 	"weighbeam/home"
 )
@@ -52,9 +52,9 @@ func (c tuneCmd) Run(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
-	var replays []*app.Replay
+	var runs []*replay.Run
 	for _, b := range c.Budgets {
-		replays = append(replays, app.NewReplay(h, nil, detect.Options{FalsePerCatYear: b}))
+		runs = append(runs, replay.New(h, nil, detect.Options{FalsePerCatYear: b}))
 	}
 	var first, last time.Time
 	err = history.Each(c.History, func(r home.Reading) error {
@@ -62,7 +62,7 @@ func (c tuneCmd) Run(ctx context.Context, t terminal) error {
 			first = r.Time
 		}
 		last = r.Time
-		for _, p := range replays {
+		for _, p := range runs {
 			p.Step(r)
 		}
 		return ctx.Err()
@@ -73,7 +73,7 @@ func (c tuneCmd) Run(ctx context.Context, t terminal) error {
 	}
 	years := last.Sub(first).Hours() / 24 / 365.25
 	var all []tuned
-	for i, p := range replays {
+	for i, p := range runs {
 		all = append(all, c.read(h, c.Budgets[i], years, p.End())...)
 	}
 	if c.JSON {
@@ -89,7 +89,7 @@ func (c tuneCmd) Run(ctx context.Context, t terminal) error {
 }
 
 // read gathers what one replay found of each cat.
-func (c tuneCmd) read(h home.Household, budget, years float64, events []app.Event) []tuned {
+func (c tuneCmd) read(h home.Household, budget, years float64, events []replay.Event) []tuned {
 	of := map[string]*tuned{}
 	var all []*tuned
 	for _, cat := range h.Cats {

@@ -1,4 +1,4 @@
-package app
+package replay
 
 import (
 	"encoding/json"
@@ -11,9 +11,9 @@ import (
 	"weighbeam/ingest/weigh"
 )
 
-// Replay runs a history through the code that runs live: readings in time order
+// Run takes a history through the code that runs live: readings in time order
 // in, visits and findings out. It is pure.
-type Replay struct {
+type Run struct {
 	weigher *weigh.Weigher
 	house   *watch.House
 	visits  map[visitID]home.Visit
@@ -27,56 +27,56 @@ type visitID struct {
 	start  int64
 }
 
-// NewReplay returns a replay of the household h, which must be valid, with scales
+// New returns a run of the household h, which must be valid, with scales
 // that are as true as calibrations say.
-func NewReplay(h home.Household, calibrations []home.Calibration, opt detect.Options) *Replay {
+func New(h home.Household, calibrations []home.Calibration, opt detect.Options) *Run {
 	house := watch.NewHouse(opt)
 	house.SetHousehold(h)
-	return &Replay{weigher: weigh.New(h, nil, calibrations), house: house,
+	return &Run{weigher: weigh.New(h, nil, calibrations), house: house,
 		visits: map[visitID]home.Visit{}, heard: map[string]time.Time{}}
 }
 
 // Step takes the next reading, in time order.
-func (p *Replay) Step(r home.Reading) {
+func (run *Run) Step(r home.Reading) {
 	r = r.Normal()
-	p.weigher.Step(r)
-	p.take(r.Time)
+	run.weigher.Step(r)
+	run.take(r.Time)
 	if r.Cat != "" {
-		p.learn(r)
+		run.learn(r)
 	}
-	if m := watch.Minute(r.Time); !p.heard[r.Source].Equal(m) {
-		p.heard[r.Source] = m
-		p.house.Add(r.Source, detect.Observation{Heard: m})
+	if m := watch.Minute(r.Time); !run.heard[r.Source].Equal(m) {
+		run.heard[r.Source] = m
+		run.house.Add(r.Source, detect.Observation{Heard: m})
 	}
-	p.turned = append(p.turned, p.house.Advance(r.Time)...)
-	p.last = r.Time
+	run.turned = append(run.turned, run.house.Advance(r.Time)...)
+	run.last = r.Time
 }
 
 // learn takes in a reading that carries a cat's name.
-func (p *Replay) learn(r home.Reading) {
+func (run *Run) learn(r home.Reading) {
 	switch r.Quantity {
 	case home.Load:
 		return
 	case home.Weight:
 		w := home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1}
-		p.house.Add(r.Cat, detect.Observation{Weighing: &w})
+		run.house.Add(r.Cat, detect.Observation{Weighing: &w})
 	default:
 		count := r // most readings are of no count: only those are kept
-		p.house.Add(r.Cat, detect.Observation{Count: &count})
+		run.house.Add(r.Cat, detect.Observation{Count: &count})
 	}
 }
 
 // take lets time pass for the scales and takes in the visits that were named.
-func (p *Replay) take(now time.Time) {
-	for _, v := range p.weigher.Release(now) {
+func (run *Run) take(now time.Time) {
+	for _, v := range run.weigher.Release(now) {
 		id := visitID{v.Source, v.Start.UnixMicro()}
-		if old, ok := p.visits[id]; ok {
-			p.drop(old)
+		if old, ok := run.visits[id]; ok {
+			run.drop(old)
 		}
 		v.End = v.End.UTC().Truncate(home.TimeStep) // as the store would give it back
-		p.visits[id] = v
+		run.visits[id] = v
 		for _, o := range observed(v) {
-			p.house.Add(o.Cat(), o)
+			run.house.Add(o.Cat(), o)
 		}
 	}
 }
@@ -94,29 +94,29 @@ func observed(v home.Visit) []detect.Observation {
 }
 
 // drop takes back what was observed of a visit that is about to get other names.
-func (p *Replay) drop(v home.Visit) {
+func (run *Run) drop(v home.Visit) {
 	for _, old := range observed(v) {
-		rest := slices.DeleteFunc(p.house.At(old.Cat(), old.Time()), func(o detect.Observation) bool {
+		rest := slices.DeleteFunc(run.house.At(old.Cat(), old.Time()), func(o detect.Observation) bool {
 			return o.Weighing != nil && old.Weighing != nil && *o.Weighing == *old.Weighing ||
 				o.Visit != nil && old.Visit != nil && o.Visit.Source == v.Source && o.Visit.Start.Equal(v.Start)
 		})
-		p.house.Sync(old.Cat(), old.Time(), old.Time().Add(home.TimeStep), rest)
+		run.house.Sync(old.Cat(), old.Time(), old.Time().Add(home.TimeStep), rest)
 	}
 }
 
 // End lets enough time pass for what the last readings led to, and returns
 // everything that happened, in time order.
-func (p *Replay) End() []Event {
-	if !p.last.IsZero() {
-		end := p.last.Add(weigh.Hold + watch.Lag + time.Minute)
-		p.take(end)
-		p.turned = append(p.turned, p.house.Advance(end)...)
+func (run *Run) End() []Event {
+	if !run.last.IsZero() {
+		end := run.last.Add(weigh.Hold + watch.Lag + time.Minute)
+		run.take(end)
+		run.turned = append(run.turned, run.house.Advance(end)...)
 	}
 	var events []Event
-	for _, v := range p.visits {
+	for _, v := range run.visits {
 		events = append(events, visitEvent(v))
 	}
-	for _, t := range p.turned {
+	for _, t := range run.turned {
 		if e, ok := findingEvent(t); ok {
 			events = append(events, e)
 		}
@@ -129,6 +129,9 @@ func (p *Replay) End() []Event {
 	})
 	return events
 }
+
+// Turned is everything that turned so far, with the turns that have no line of their own.
+func (run *Run) Turned() []home.Transition { return run.turned }
 
 // Event is one line of a replay. Which fields it has depends on Event: visit,
 // scale (what a scale felt that was no weighing), finding, finding-worsened or

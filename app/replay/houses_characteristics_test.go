@@ -1,4 +1,4 @@
-package app
+package replay
 
 import (
 	"flag"
@@ -25,7 +25,7 @@ func turnedIn(t *testing.T, seed uint64, days, unwell int) (*simulator.House, []
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := NewReplay(house.Household(), nil, detect.Options{})
+	p := New(house.Household(), nil, detect.Options{})
 	for r := range house.Settled() {
 		p.Step(r)
 	}
