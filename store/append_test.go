@@ -21,6 +21,8 @@ func TestDB_Append_Tally(t *testing.T) {
 		{"new", home.Batch{Readings: []home.Reading{weight(t0, 2, 4.5)}}, home.Tally{Stored: 1}},
 		// A redelivery says the same again and is kept once.
 		{"again", home.Batch{Readings: []home.Reading{first}}, home.Tally{Duplicate: 1}},
+		// So does a copy that a broker kept.
+		{"kept by a broker", home.Batch{Readings: []home.Reading{retained(first)}}, home.Tally{Duplicate: 1}},
 		// The same reading twice in one batch is one reading.
 		{"twice in a batch", home.Batch{Readings: []home.Reading{weight(t0, 3, 4), weight(t0, 3, 4)}}, home.Tally{Stored: 1, Duplicate: 1}},
 		// The same identity with another value is neither lost nor believed.

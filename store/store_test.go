@@ -60,3 +60,8 @@ func state(r home.Reading, s home.State) home.Reading {
 	r.State = s
 	return r
 }
+
+func retained(r home.Reading) home.Reading {
+	r.Retained = true
+	return r
+}
