@@ -36,6 +36,9 @@ type Options struct {
 	Round   time.Duration    // how often, in real time, a stage looks at the clock; 0: roundWait
 	Version string
 	Demo    bool // the house is made up, and the pages say so
+	// CaughtUp is called once, when every stage has made anew after the start what it
+	// derives; nil: nobody waits for it.
+	CaughtUp func()
 	// Handle adds pages of the caller's own.
 	Handle map[string]http.Handler
 }
@@ -53,8 +56,9 @@ type App struct {
 	api      *httpapi.Handler
 	weigher  *weigh.Runner
 	watcher  *watch.Runner
-	stages   []*follower // of the journal, in the order of a reading's way
-	changer  *changer    // of the household
+	stages   []*follower  // of the journal, in the order of a reading's way
+	behind   atomic.Int32 // of them, those that have not caught up since the start
+	changer  *changer     // of the household
 
 	retelling sync.Mutex  // one change of who is told at a time
 	silenced  bool        // nobody is told any more; guarded by retelling
@@ -224,6 +228,11 @@ type runner interface {
 // follow runs a stage until Stop.
 func (a *App) follow(name string, r runner) {
 	f := a.follower(name, r.Round)
+	f.first = func() {
+		if a.behind.Add(-1) == 0 && a.opt.CaughtUp != nil {
+			a.opt.CaughtUp()
+		}
+	}
 	f.position = func(context.Context) (int64, error) { return r.Position(), nil }
 	a.stages = append([]*follower{f}, a.stages...) // the last one started is the first of a reading's way
 	a.spawn(f.Run)

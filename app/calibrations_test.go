@@ -45,7 +45,7 @@ func TestExport_CarriesCalibrations(t *testing.T) {
 		t.Fatal(err)
 	}
 	for range 2 {
-		if _, err := carry.Import(t.Context(), second, []string{path}, noon.AddDate(0, 0, 1), func(_ string, n int, err error) { t.Errorf("line %d: %v", n, err) }, nil); err != nil {
+		if _, err := carry.Import(t.Context(), second, second.Household, []string{path}, noon.AddDate(0, 0, 1), func(_ string, n int, err error) { t.Errorf("line %d: %v", n, err) }, nil); err != nil {
 			t.Fatal(err)
 		}
 	}

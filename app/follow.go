@@ -19,6 +19,7 @@ type follower struct {
 	changed  func() <-chan struct{}                   // closed by the next commit
 	wait     time.Duration                            // real time between two looks at the clock
 	log      *slog.Logger
+	first    func() // called once, after the first round that left nothing to do; nil for nobody
 
 	mu       sync.Mutex
 	last     time.Time // real time of the last round that went well
@@ -44,6 +45,10 @@ func (f *follower) Run(ctx context.Context) {
 		f.note(more, err)
 		if more {
 			continue
+		}
+		if err == nil && f.first != nil {
+			f.first()
+			f.first = nil
 		}
 		select {
 		case <-ctx.Done():

@@ -26,7 +26,7 @@ func TestHouseholder_Page_ChangesProgramAndFile(t *testing.T) {
 	if err := os.WriteFile(file, []byte(before), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	cfg, err := ParseConfig(fmt.Appendf(nil, "data = %q\nlisten = \"127.0.0.1:0\"\nhousehold = %q\n", filepath.Join(dir, "house.db"), file))
+	cfg, err := ParseConfig(fmt.Appendf(nil, "data = %q\nlisten = \"127.0.0.1:0\"\nhousehold = %q\n[broker]\nlisten = \"127.0.0.1:0\"\n", filepath.Join(dir, "house.db"), file))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -82,7 +82,7 @@ func TestApp_Start_FileTakesBack_IsSaid(t *testing.T) {
 	if err := errors.Join(err, db.Close()); err != nil {
 		t.Fatal(err)
 	}
-	cfg, err := ParseConfig(fmt.Appendf(nil, "data = %q\nlisten = \"127.0.0.1:0\"\nhousehold = %q\n", filepath.Join(dir, "house.db"), file))
+	cfg, err := ParseConfig(fmt.Appendf(nil, "data = %q\nlisten = \"127.0.0.1:0\"\nhousehold = %q\n[broker]\nlisten = \"127.0.0.1:0\"\n", filepath.Join(dir, "house.db"), file))
 	if err != nil {
 		t.Fatal(err)
 	}

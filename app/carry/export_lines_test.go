@@ -78,7 +78,7 @@ func TestExportLines_RoundTrip(t *testing.T) {
 		t.Fatal(err)
 	}
 	for range 2 { // run again, as after an import that was cut short
-		if _, err := Import(t.Context(), second, []string{path}, noon, func(_ string, n int, err error) { t.Errorf("line %d: %v", n, err) }, nil); err != nil {
+		if _, err := Import(t.Context(), second, second.Household, []string{path}, noon, func(_ string, n int, err error) { t.Errorf("line %d: %v", n, err) }, nil); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -107,7 +107,7 @@ func TestImport_BadCorrection_IsTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	var told []string
-	got, err := Import(t.Context(), db, []string{path}, noon, func(_ string, n int, err error) { told = append(told, err.Error()) }, nil)
+	got, err := Import(t.Context(), db, db.Household, []string{path}, noon, func(_ string, n int, err error) { told = append(told, err.Error()) }, nil)
 	if err != nil || got.Stored != 1 || got.SetAside != 4 || len(told) != 4 || told[0] != "correction of none: not found" ||
 		!strings.Contains(told[2]+told[3], "future") {
 		t.Errorf("got %+v, %q, %v", got, told, err)

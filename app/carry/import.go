@@ -29,15 +29,19 @@ type Imported struct {
 	Unknown   string // scales and cats that the household does not know, with commas
 }
 
+// Household says who lives in the house: the store does, or a household file.
+type Household func(context.Context) (home.Household, error)
+
 // importBatch is how many rows are committed together. What was committed is
 // not read twice to any effect, so an import that was cut short is run again.
 const importBatch = 2000
 
 // Import takes the readings CSV and JSON-lines files at paths into the store. A row
 // that cannot be used is set aside with its file and line, and told; the rest is
-// used. read is called with the number of bytes read.
-func Import(ctx context.Context, db *store.DB, paths []string, now time.Time, told func(file string, line int, err error), read func(n int)) (Imported, error) {
-	in := importer{db: db, now: now, told: told, who: map[home.Reading]bool{}}
+// used. who says, once all came in, who lives in the house. read is called with the
+// number of bytes read.
+func Import(ctx context.Context, db *store.DB, who Household, paths []string, now time.Time, told func(file string, line int, err error), read func(n int)) (Imported, error) {
+	in := importer{db: db, house: who, now: now, told: told, who: map[home.Reading]bool{}}
 	for _, path := range paths {
 		if err := in.file(ctx, path, read); err != nil {
 			return in.done, err
@@ -49,7 +53,7 @@ func Import(ctx context.Context, db *store.DB, paths []string, now time.Time, to
 // strangers says whom the household does not know of those who came in: such a scale's
 // weights are given to the cats of the house, and such a cat is on no page.
 func (in *importer) strangers(ctx context.Context) error {
-	h, err := in.db.Household(ctx)
+	h, err := in.house(ctx)
 	if err != nil {
 		return err
 	}
@@ -71,6 +75,7 @@ const maxLine = 1<<20 + 2*home.MaxPhoto
 
 type importer struct {
 	db    *store.DB
+	house Household
 	now   time.Time
 	told  func(file string, line int, err error)
 	batch home.Batch

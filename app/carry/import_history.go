@@ -13,11 +13,11 @@ import (
 
 // ImportHistory takes the rows that an engine answers into the store. A row that can be
 // no reading is set aside and told; the rest is used.
-func ImportHistory(ctx context.Context, db *store.DB, cfg history.Config, query string, m history.Mapping, now time.Time, told func(file string, row int, err error)) (Imported, error) {
+func ImportHistory(ctx context.Context, db *store.DB, who Household, cfg history.Config, query string, m history.Mapping, now time.Time, told func(file string, row int, err error)) (Imported, error) {
 	if err := m.Valid(); err != nil {
 		return Imported{}, err
 	}
-	in := importer{db: db, now: now, told: told, who: map[home.Reading]bool{}}
+	in := importer{db: db, house: who, now: now, told: told, who: map[home.Reading]bool{}}
 	n := 0
 	err := history.Each(ctx, cfg, query, func(row history.Row) error {
 		n++

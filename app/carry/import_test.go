@@ -93,7 +93,7 @@ func TestExport_ImportGivesTheSame(t *testing.T) {
 				second := openStore(rt, filepath.Join(dir, "b"))
 				defer second.Close()
 				for range 2 { // run again, as after an import that was cut short
-					_, err := Import(rt.Context(), second, []string{path}, noon.Add(time.Hour), func(_ string, n int, err error) { rt.Errorf("line %d: %v", n, err) }, nil)
+					_, err := Import(rt.Context(), second, second.Household, []string{path}, noon.Add(time.Hour), func(_ string, n int, err error) { rt.Errorf("line %d: %v", n, err) }, nil)
 					if err != nil {
 						rt.Fatal(err)
 					}
@@ -145,7 +145,7 @@ func TestImport_BadRowsAreToldAndKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	var lines []int
-	got, err := Import(t.Context(), db, []string{path}, noon, func(_ string, n int, err error) { lines = append(lines, n) }, nil)
+	got, err := Import(t.Context(), db, db.Household, []string{path}, noon, func(_ string, n int, err error) { lines = append(lines, n) }, nil)
 	want := Imported{Tally: home.Tally{Stored: 2, SetAside: 3}, Rows: 5, Unknown: "cat felix, scale box-1"}
 	if err != nil || got != want || fmt.Sprint(lines) != "[3 4 6]" {
 		t.Errorf("got %+v, lines %v, %v", got, lines, err)
@@ -154,7 +154,7 @@ func TestImport_BadRowsAreToldAndKept(t *testing.T) {
 	if err != nil || len(aside) != 3 || !strings.Contains(aside[0].Topic, "in.csv line") {
 		t.Errorf("set aside: %+v, %v", aside, err)
 	}
-	if _, err := Import(t.Context(), db, []string{filepath.Join(dir, "none.csv")}, noon, nil, nil); home.Hint(err) == "" {
+	if _, err := Import(t.Context(), db, db.Household, []string{filepath.Join(dir, "none.csv")}, noon, nil, nil); home.Hint(err) == "" {
 		t.Errorf("a missing file: %v", err)
 	}
 }

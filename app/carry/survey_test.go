@@ -28,7 +28,7 @@ func TestImportHistory_OfTheFuture_IsNotTaken(t *testing.T) {
 	if err != nil || len(all) != 1 || all[0].Rows != 1 || fmt.Sprint(bad) != "[2]" {
 		t.Errorf("%+v, rows %v, %v", all, bad, err)
 	}
-	got, err := ImportHistory(t.Context(), db, cfg, "q", m, noon, func(_ string, n int, _ error) { bad = append(bad, n) })
+	got, err := ImportHistory(t.Context(), db, db.Household, cfg, "q", m, noon, func(_ string, n int, _ error) { bad = append(bad, n) })
 	if want := (Imported{Tally: home.Tally{Stored: 1, SetAside: 1}, Rows: 2, Unknown: "scale box-1"}); err != nil || got != want || fmt.Sprint(bad) != "[2 2]" {
 		t.Errorf("%+v, rows %v, %v", got, bad, err)
 	}

@@ -94,23 +94,31 @@ func (c importCmd) fromFiles(ctx context.Context, t terminal) error {
 		return err
 	}
 	defer db.Close()
-	bar := progress(t.err, "importing", c.Files, 1)
-	bad := 0
-	done, err := carry.Import(ctx, db, c.Files, time.Now(), c.toldOf(t, &bad), func(n int) { _ = bar.Add(n) }) // a bar that cannot be drawn is no error
-	_ = bar.Finish()
-	if err := imported(t, done, err); err != nil || !done.Household {
-		return err
-	}
-	return c.undone(ctx, t, db)
-}
-
-// undone says that a household file, which decides at each start, does not know what the
-// household that came in does.
-func (c importCmd) undone(ctx context.Context, t terminal, db *store.DB) error {
 	cfg, err := change{where: c.where}.settings()
 	if err != nil {
 		return err
 	}
+	bar := progress(t.err, "importing", c.Files, 1)
+	bad := 0
+	done, err := carry.Import(ctx, db, lives(cfg, db), c.Files, time.Now(), c.toldOf(t, &bad), func(n int) { _ = bar.Add(n) }) // a bar that cannot be drawn is no error
+	_ = bar.Finish()
+	if err := imported(t, done, err); err != nil || !done.Household {
+		return err
+	}
+	return undone(ctx, t, cfg, db)
+}
+
+// lives says who lives in the house: a household file decides at each start.
+func lives(cfg app.Config, db *store.DB) carry.Household {
+	if cfg.Household == "" {
+		return db.Household
+	}
+	return func(context.Context) (home.Household, error) { return app.ReadHousehold(cfg.Household) }
+}
+
+// undone says that a household file, which decides at each start, does not know what the
+// household that came in does.
+func undone(ctx context.Context, t terminal, cfg app.Config, db *store.DB) error {
 	if cfg.Household == "" {
 		fmt.Fprintln(t.out, "A household came in, and the store keeps it. Where weighbeam is started with a household file, that file holds instead.")
 		return nil

@@ -158,3 +158,35 @@ func TestImport_Household_FileTakesBack_IsSaid(t *testing.T) {
 		}
 	}
 }
+
+// Who of an import is strange to the house, by the household file where one decides.
+func TestImport_Strangers_ByWhomLivesThere(t *testing.T) {
+	dir := t.TempDir()
+	file := func(name, text string) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	rows := file("rows.csv", "time,source,quantity,value,unit,cat\n2025-03-03T12:00:00Z,box-1,weight,4.5,kg,juniper\n")
+	household := file("household.toml", "[[cat]]\nid = \"juniper\"\nname = \"Juniper\"\n[[scale]]\nid = \"box-1\"\nkind = \"litter-box\"\n")
+	settings := file("settings.toml", fmt.Sprintf("data = %q\nhousehold = %q\n", filepath.Join(dir, "known.db"), household))
+	for _, row := range []struct {
+		args    []string
+		strange bool
+	}{
+		// the store knows nobody yet, and no file decides
+		{[]string{"--data", filepath.Join(dir, "empty.db")}, true},
+		// the file knows them, and the store will at the next start
+		{[]string{"--config", settings}, false},
+	} {
+		code, out := call(t, append([]string{"import", rows}, row.args...)...)
+		if code != 0 || !strings.Contains(out, "1 stored") {
+			t.Fatalf("%v: code %d\n%s", row.args, code, out)
+		}
+		if got := strings.Contains(out, "The household does not know: cat juniper, scale box-1."); got != row.strange {
+			t.Errorf("%v: strange is %t\n%s", row.args, got, out)
+		}
+	}
+}

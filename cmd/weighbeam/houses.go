@@ -7,7 +7,9 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"sync"
+	"sync/atomic"
 
 	"weighbeam/app"
 	"weighbeam/home"
@@ -82,9 +84,16 @@ type houses []house
 func start(ctx context.Context, t terminal, all []setting, log *slog.Logger) (houses, error) {
 	var up houses
 	var failed error
+	var behind atomic.Int32
+	behind.Add(int32(len(all)))
 	for _, s := range all {
 		opt := t.house
 		opt.Log, opt.Version = log, version
+		opt.CaughtUp = func() {
+			if behind.Add(-1) == 0 {
+				debug.FreeOSMemory() // to make everything anew takes twice what it leaves
+			}
+		}
 		if len(all) > 1 {
 			opt.Log = log.With("settings", s.file)
 		}
@@ -93,6 +102,7 @@ func start(ctx context.Context, t terminal, all []setting, log *slog.Logger) (ho
 			up = append(up, house{s, a})
 			continue
 		}
+		opt.CaughtUp()
 		if failed = errors.Join(failed, s.blamed(err, len(all))); len(all) > 1 {
 			opt.Log.Error("a house does not start; the others do", "err", err, "hint", home.Hint(err))
 		}

@@ -43,7 +43,7 @@ func (c importCmd) fromEngine(ctx context.Context, t terminal) error {
 	}
 	defer db.Close()
 	bad := 0
-	done, err := carry.ImportHistory(ctx, db, engine, c.Influx, c.mapping(), time.Now(), func(_ string, n int, err error) {
+	done, err := carry.ImportHistory(ctx, db, lives(cfg, db), engine, c.Influx, c.mapping(), time.Now(), func(_ string, n int, err error) {
 		bad++
 		tellBad(t, bad, n, err)
 	})
