@@ -13,7 +13,7 @@ type strangersView struct {
 	Edit         bool // there is a page to add them on
 }
 
-type strangerRow struct{ ID, Source, Readings, Last string }
+type strangerRow struct{ ID, From, Readings, Last string }
 
 // strangers is nil where everybody is known.
 func (p *pages) strangers(ctx context.Context, h home.Household, sources []home.SourceStatus, now time.Time) (*strangersView, error) {
@@ -30,7 +30,11 @@ func (p *pages) strangers(ctx context.Context, h home.Household, sources []home.
 		v.Scales = append(v.Scales, strangerRow{s.Source, s.Source, plural(int(s.Count), "reading"), ago(now, s.Last)})
 	}
 	for _, c := range cats {
-		v.Cats = append(v.Cats, strangerRow{c.Cat, sourceWords(c.Source), plural(int(c.Count), "reading"), ago(now, c.Last)})
+		from := "of " + c.Source
+		if c.Source == home.Hand || c.Source == home.Clinic {
+			from = sourceWords(c.Source)
+		}
+		v.Cats = append(v.Cats, strangerRow{c.Cat, from, plural(int(c.Count), "reading"), ago(now, c.Last)})
 	}
 	return v, nil
 }

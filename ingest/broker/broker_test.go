@@ -280,6 +280,12 @@ func TestBroker_Greeting_HasAnEnd(t *testing.T) {
 func TestBroker_Connections_AreCounted(t *testing.T) {
 	b := start(t, broker.Config{Most: 2}, &sink{auto: true})
 	first := dial(t, b)
+	if _, err := first.Write([]byte(connect)); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := answered(first, mqtttest.Patience); err != nil || got != 0x20 {
+		t.Fatalf("the first hears %x, %v", got, err)
+	}
 	dial(t, b)
 	third := dial(t, b)
 	if _, err := third.Write([]byte(connect)); err != nil {
