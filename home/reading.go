@@ -77,7 +77,10 @@ func (r Reading) Normal() Reading {
 // reading of a history goes through here, most of them twice.
 func inSteps(t time.Time) time.Time {
 	t = t.UTC().Round(0) // off the monotonic clock
-	return t.Add(-time.Duration(t.Nanosecond()) % TimeStep)
+	if over := time.Duration(t.Nanosecond()) % TimeStep; over != 0 {
+		return t.Add(-over)
+	}
+	return t
 }
 
 // Valid returns nil if r can be stored, or what is wrong with it.
