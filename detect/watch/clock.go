@@ -22,10 +22,10 @@ func (h *House) SyncClock(source string, hours []home.ClockHour) {
 // clock looks at each full hour after reached, up to now.
 func (h *House) clock(now time.Time) []home.Transition {
 	turned := h.clocks.leave(now)
-	next := h.reached.Truncate(time.Hour).Add(time.Hour)
-	if next.After(now) && !h.reached.IsZero() {
+	if now.Before(h.hour) {
 		return turned
 	}
+	next := h.reached.Truncate(time.Hour).Add(time.Hour)
 	var heard []*detect.ClockWatch
 	for _, id := range h.clocks.ids {
 		c := h.clocks.of[id]

@@ -23,6 +23,9 @@ const oneDay = 24 * time.Hour
 // drift looks at each midnight after reached, up to now.
 func (h *House) drift(now time.Time) []home.Transition {
 	turned := h.drifts.leave(now)
+	if now.Before(h.midnight) {
+		return turned
+	}
 	next := h.reached.Truncate(oneDay).Add(oneDay)
 	if h.reached.IsZero() {
 		first, ok := h.firstWeighed()

@@ -18,15 +18,16 @@ import (
 // with what was told, and only the difference turns, dated at the point reached:
 // later knowledge never changes when something was told.
 type House struct {
-	opt     detect.Options
-	members map[string]*member
-	boxes   map[string]bool // the scales that are litter boxes
-	order   []string        // ids, in the order of the household
-	all     []*member       // inOrder
-	reached time.Time
-	prompts []time.Time // of observations that do not wait, until they are reached
-	drifts  drifts
-	clocks  perScale[*detect.ClockWatch]
+	opt            detect.Options
+	members        map[string]*member
+	boxes          map[string]bool // the scales that are litter boxes
+	order          []string        // ids, in the order of the household
+	all            []*member       // inOrder
+	reached        time.Time
+	midnight, hour time.Time   // the next after reached; zero before anything is
+	prompts        []time.Time // of observations that do not wait, until they are reached
+	drifts         drifts
+	clocks         perScale[*detect.ClockWatch]
 }
 
 // Lag is how far watching stays behind the clock, so that the visits of several
@@ -79,7 +80,7 @@ func (h *House) take(m *member) {
 // differs. A finding that was raised later than that was raised by a clock that ran
 // ahead.
 func (h *House) Restore(reached time.Time, open []home.Finding) {
-	h.reached = reached
+	h.reached, h.midnight, h.hour = reached, time.Time{}, time.Time{}
 	for _, f := range open {
 		if f.Updated.After(reached) {
 			f.Updated = reached // what is told of it next is not held back until then
@@ -172,6 +173,9 @@ func (h *House) watch(now time.Time) []home.Transition {
 	turned = append(turned, h.clock(now)...)
 	if now.After(h.reached) {
 		h.reached = now
+	}
+	if !now.Before(h.hour) {
+		h.midnight, h.hour = h.reached.Truncate(oneDay).Add(oneDay), h.reached.Truncate(time.Hour).Add(time.Hour)
 	}
 	if len(turned) > 1 {
 		slices.SortStableFunc(turned, func(a, b home.Transition) int { return a.At.Compare(b.At) })

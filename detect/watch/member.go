@@ -28,6 +28,7 @@ type member struct {
 	waypoints []waypoint // in time order; of a cat only
 	next      int        // so many of seen were stepped
 	tick      time.Time  // the last full hour stepped; zero before the first observation
+	due       time.Time  // the full hour after it
 	stale     bool       // the monitor must be made anew
 	told      map[home.Sign]home.Finding
 	doubt     map[home.Sign]time.Time // told, but not found since then in what was made anew
@@ -133,7 +134,7 @@ func (m *member) advance(reached, now time.Time) []home.Transition {
 
 // idle reports whether nothing was seen since the last step, and no hour is full.
 func (m *member) idle(now time.Time) bool {
-	return !m.stale && len(m.doubt) == 0 && m.next == m.seen.len() && (m.tick.IsZero() || now.Sub(m.tick) < time.Hour)
+	return !m.stale && len(m.doubt) == 0 && m.next == m.seen.len() && (m.tick.IsZero() || now.Before(m.due))
 }
 
 // heardKept is for how long it is remembered when a scale spoke: twice what its
@@ -185,15 +186,18 @@ func (m *member) step(turned []home.Transition) []home.Transition {
 	turned = append(turned, m.monitor.Step(o)...)
 	m.next++
 	if m.tick.IsZero() {
-		m.tick = o.Time().Truncate(time.Hour)
+		m.at(o.Time().Truncate(time.Hour))
 	}
 	return turned
 }
 
+// at says that the full hour tick was stepped last.
+func (m *member) at(tick time.Time) { m.tick, m.due = tick, tick.Add(time.Hour) }
+
 // hours ticks each full hour after the last one up to now, but for those in which
 // the monitor is calm.
 func (m *member) hours(now time.Time) []home.Transition {
-	if m.tick.IsZero() { // nothing was ever seen: no clock runs
+	if m.tick.IsZero() || now.Before(m.due) { // nothing was ever seen, and no clock runs; or no hour is full
 		return nil
 	}
 	var turned []home.Transition
@@ -201,10 +205,10 @@ func (m *member) hours(now time.Time) []home.Transition {
 		calm := min(m.monitor.Calm().Sub(m.tick), passed+time.Hour)
 		wait := max(calm+time.Hour-1, time.Hour).Truncate(time.Hour)
 		if wait > passed {
-			m.tick = m.tick.Add(passed.Truncate(time.Hour))
+			m.at(m.tick.Add(passed.Truncate(time.Hour)))
 			break
 		}
-		m.tick = m.tick.Add(wait)
+		m.at(m.tick.Add(wait))
 		turned = append(turned, m.monitor.Tick(m.tick)...)
 	}
 	return turned

@@ -102,6 +102,9 @@ func (p *past) insert(i int, o detect.Observation) {
 		p.minutes = slices.Insert(p.minutes, i, int32(o.Heard.Unix()/60))
 		return
 	}
+	if len(p.all) == cap(p.all) {
+		p.all = slices.Grow(p.all, len(p.all)+1) // twice as long: years come one by one
+	}
 	p.all = slices.Insert(p.all, i, seenOf(o))
 }
 

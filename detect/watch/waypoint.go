@@ -66,7 +66,8 @@ func (m *member) changed(i int) {
 func (m *member) back() {
 	if n := len(m.waypoints); n > 0 {
 		p := m.waypoints[n-1]
-		m.monitor, m.next, m.tick = p.monitor.Clone(), p.next, p.tick
+		m.monitor, m.next = p.monitor.Clone(), p.next
+		m.at(p.tick)
 		return
 	}
 	m.monitor, m.next, m.tick = m.anew(), 0, time.Time{}
