@@ -49,6 +49,7 @@ type Assigner struct {
 	tags    []tag
 	unclear unclearLog
 	prior   []float64 // used again for each weighing
+	spare   *step     // a weighing that was let go of, to be used again
 }
 
 type key struct {
@@ -112,7 +113,7 @@ func (a *Assigner) Step(v home.Visit) []home.Visit {
 	s := &step{at: v.Start, visit: &v}
 	a.last[v.Source] = s
 	w := a.weigh(s)
-	s.edges = a.trellis.step(&w)
+	s.edges = a.trellis.step(&w, nil)
 	a.held = append(a.held, s)
 	return a.settle()
 }

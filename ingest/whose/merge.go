@@ -2,9 +2,8 @@ package whose
 
 // merge carries the branches out, heaviest first, and makes one story of those
 // that say the same.
-func (t *trellis) merge(w *weighing) []edge {
+func (t *trellis) merge(w *weighing, edges []edge) []edge {
 	next := t.spare[:0]
-	edges := make([]edge, 0, len(t.branches))
 	for _, b := range t.branches {
 		t.carryOut(b, w)
 		to, d := nearest(next, t.scratch, mergeFar)

@@ -88,7 +88,13 @@ func (a *Assigner) Weigh(w home.Weighing) {
 	in := weighing{mass: w.Kg * 1000, variance: sd * sd, prior: a.noPrior()}
 	in.prior[i], in.said = 1, true
 	a.claim(i, &in)
-	a.held = append(a.held, &step{at: w.Time, edges: a.trellis.step(&in)})
+	s := a.spare
+	if s == nil {
+		s = &step{}
+	}
+	a.spare = nil
+	*s = step{at: w.Time, edges: a.trellis.step(&in, s.edges[:0])}
+	a.held = append(a.held, s)
 	a.releaseWeighings()
 }
 
@@ -106,7 +112,7 @@ func (a *Assigner) releaseWeighings() {
 		return
 	}
 	for len(a.held) > 0 && a.held[0].visit == nil && a.ripe(0) {
-		a.held[0] = nil
+		a.spare, a.held[0] = a.held[0], nil
 		a.held = a.held[1:]
 	}
 }

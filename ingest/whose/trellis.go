@@ -87,11 +87,11 @@ type weighing struct {
 	guest          float64   // prior of somebody else times the density a g
 }
 
-// step continues every story by w and returns the edges kept.
-func (t *trellis) step(w *weighing) []edge {
+// step continues every story by w and returns the edges kept, appended to edges.
+func (t *trellis) step(w *weighing, edges []edge) []edge {
 	t.branch(w)
 	t.prune()
-	return t.merge(w)
+	return t.merge(w, slices.Grow(edges, len(t.branches)))
 }
 
 func (t *trellis) branch(w *weighing) {
