@@ -22,8 +22,9 @@ type rows struct {
 	long  *RowError // a line that is too long, read ahead and given back behind them
 	line  int       // number of the last line handed out
 	cells []string
-	text  []byte // the row now read
-	row   string // it, as it came
+	text  []byte          // the row now read
+	plain strings.Builder // rows without quotes, many in the same memory
+	row   string          // it, as it came
 }
 
 func newRows(r io.Reader) *rows {
@@ -45,7 +46,7 @@ func (x *rows) next() (cells []string, line int, err error) {
 			continue // RFC 4180 has no empty rows; editors leave them at the end
 		}
 		if bytes.IndexByte(text, '"') < 0 {
-			x.row = string(endOfRow(text))
+			x.row = x.keep(endOfRow(text))
 			x.cells = splitPlain(x.row, x.cells[:0])
 			return x.cells, line, nil
 		}
@@ -64,6 +65,17 @@ func blank(text []byte) bool {
 
 // endOfRow takes off the carriage return of a CRLF.
 func endOfRow(text []byte) []byte { return bytes.TrimSuffix(text, []byte{'\r'}) }
+
+// keep is a line as a string that stays.
+func (x *rows) keep(line []byte) string {
+	if x.plain.Cap()-x.plain.Len() < len(line) {
+		x.plain.Reset()
+		x.plain.Grow(maxRowBytes)
+	}
+	from := x.plain.Len()
+	x.plain.Write(line)
+	return x.plain.String()[from:]
+}
 
 // splitPlain parts a line without quotes.
 func splitPlain(s string, cells []string) []string {
