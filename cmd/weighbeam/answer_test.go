@@ -14,7 +14,7 @@ import (
 // A device that got no answer because the power went sends the same again, with the
 // same key and no time by which the reading could be known: it is stored once.
 func TestServe_IdempotencyKeyOutlivesAKill(t *testing.T) {
-	p, url, data := serveWith(t, "")
+	p, url, data := serveWith(t, fmt.Sprintf("[broker]\nlisten = \"127.0.0.1:%d\"\n", port(t)))
 	send := func(value string) (status int, body string) {
 		t.Helper()
 		req, err := http.NewRequestWithContext(t.Context(), http.MethodPost, url+"/api/v1/readings",
@@ -40,7 +40,7 @@ func TestServe_IdempotencyKeyOutlivesAKill(t *testing.T) {
 		t.Fatalf("%d %s", status, first)
 	}
 	p.kill()
-	p = launch(t, "serve", "--config", write(t, "w.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n", data, port(t))))
+	p = launch(t, "serve", "--config", write(t, "w.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n[broker]\nlisten = \"127.0.0.1:%d\"\n", data, port(t), port(t))))
 	url = p.pages()
 	if status, again := send("4.5"); status != http.StatusOK || again != first {
 		t.Errorf("%q, and after a kill %d %q", first, status, again)

@@ -24,8 +24,8 @@ func TestData_LeapDayAndChangeOfClocks(t *testing.T) {
 		"2024-10-27T02:30:00+01:00,hand,weight,4.15,kg,mira", // the same by the kitchen clock
 		"2025-02-29T12:00:00+01:00,hand,weight,4.16,kg,mira", // there was none
 	}, "\n")+"\n")
-	settings := write(t, "w.toml", fmt.Sprintf("data = %q\nzone = \"Europe/Berlin\"\nlisten = \"127.0.0.1:%d\"\nhousehold = %q\n",
-		data, port(t), write(t, "house.toml", "[[cat]]\nid = \"mira\"\nname = \"Mira\"\n")))
+	settings := write(t, "w.toml", fmt.Sprintf("data = %q\nzone = \"Europe/Berlin\"\nlisten = \"127.0.0.1:%d\"\nhousehold = %q\n[broker]\nlisten = \"127.0.0.1:%d\"\n",
+		data, port(t), write(t, "house.toml", "[[cat]]\nid = \"mira\"\nname = \"Mira\"\n"), port(t)))
 	if code, out := call(t, "import", "--config", settings, rows); !strings.Contains(out, "7 rows: 6 stored, 0 already there, 1 set aside") {
 		t.Fatalf("import: code %d\n%s", code, out)
 	}

@@ -62,6 +62,7 @@ func told(t *testing.T, args ...string) (*program, io.WriteCloser) {
 // each read when it is at rest. What the program makes of the scale from then on
 // is corrected.
 func TestCalibrate_BesideTheProgram(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	household := write(t, "household.toml", "[[cat]]\nid = \"juniper\"\nname = \"Juniper\"\n[[scale]]\nid = \"box-1\"\nkind = \"litter-box\"\n")
 	config := write(t, "w.toml", fmt.Sprintf("listen = \"127.0.0.1:%d\"\nhousehold = %q\n[broker]\nlisten = \"127.0.0.1:%d\"\n", port(t), household, port(t)))
 	serve := launch(t, "serve", "--config", config)

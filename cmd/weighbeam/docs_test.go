@@ -43,7 +43,7 @@ type reader struct {
 func newReader(t *testing.T) *reader {
 	t.Helper()
 	bin := t.TempDir()
-	self, err := filepath.Abs(programPath())
+	self, err := filepath.Abs(programPath(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -101,7 +101,7 @@ func (r *reader) does(b block) {
 func (r *reader) keeps(text string) {
 	r.t.Helper()
 	args := strings.Fields(strings.TrimPrefix(r.ports.Replace(strings.TrimSpace(text)), "weighbeam "))
-	cmd := exec.Command(programPath(), args...)
+	cmd := exec.Command(programPath(r.t), args...)
 	cmd.Dir, cmd.Env = r.dir, append(os.Environ(), "WEIGHBEAM_BE_THE_PROGRAM=1")
 	if err := cmd.Start(); err != nil {
 		r.t.Fatal(err)

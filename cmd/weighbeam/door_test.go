@@ -19,7 +19,7 @@ import (
 // once runs a command of the program to its end.
 func once(t *testing.T, stdin string, args ...string) (out string, code int) {
 	t.Helper()
-	cmd := exec.CommandContext(t.Context(), programPath(), args...)
+	cmd := exec.CommandContext(t.Context(), programPath(t), args...)
 	cmd.Env, cmd.Dir = append(os.Environ(), "WEIGHBEAM_BE_THE_PROGRAM=1"), t.TempDir()
 	var stdout, stderr bytes.Buffer
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = strings.NewReader(stdin), &stdout, &stderr

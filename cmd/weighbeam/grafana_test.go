@@ -178,6 +178,7 @@ func samples(base, expr string) (int, string) {
 // InfluxDB that the program mirrors into and in a real Prometheus with the shipped
 // configuration and rules.
 func TestGrafana_EveryQuery_FindsData(t *testing.T) {
+	t.Parallel()
 	unraced(t)
 	engine := influxtest.Start(t)
 	dir := t.TempDir()

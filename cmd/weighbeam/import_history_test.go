@@ -13,6 +13,7 @@ import (
 // A tinkerer who has weighed into InfluxDB for years brings that along: looks at what
 // would be taken, takes it, and takes it again without harm.
 func TestImport_FromInflux(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	e := influxtest.Start(t)
 	var points strings.Builder
 	for day := range 400 {

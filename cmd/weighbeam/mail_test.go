@@ -12,6 +12,7 @@ import (
 // The mail about a falling weight carries its chart, drawn from what the store
 // holds, with what it shows in words; the text is complete without it.
 func TestServe_MailsTheChart(t *testing.T) {
+	t.Parallel()
 	unraced(t)
 	r := newReceivers(t)
 	began := time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)

@@ -214,6 +214,7 @@ func TestServe_ClockJumps(t *testing.T) {
 
 // A thousand findings at once are one message, which says how many there are.
 func TestServe_ThousandFindingsAreOneMessage(t *testing.T) {
+	t.Parallel()
 	unraced(t)
 	const cats = 1000
 	ctx := context.Background()

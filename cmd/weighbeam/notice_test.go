@@ -207,6 +207,7 @@ var messageID = regexp.MustCompile(`(?im)^message-id: *<[^>]+>`)
 // A receiver that is down when a finding is made is told when it is back, also by
 // a program that was killed meanwhile, and with the same id.
 func TestServe_TellsAfterKillAndOutage(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	r := newReceivers(t)
 	r.down(true)
 	config, _ := channelsHouse(t, r)

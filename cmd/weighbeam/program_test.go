@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -69,7 +70,7 @@ func launchTold(t testing.TB, clock string, typed *os.File, args ...string) *pro
 // launchWith starts the test binary as what env makes of it.
 func launchWith(t testing.TB, env []string, typed *os.File, args ...string) *program {
 	t.Helper()
-	return launchCmd(t, exec.Command(programPath(), args...), env, typed)
+	return launchCmd(t, exec.Command(programPath(t), args...), env, typed)
 }
 
 // launchCmd starts a command that is, or becomes, the test binary.
@@ -219,15 +220,24 @@ func asking(t testing.TB, pause time.Duration, what string, ok func() (bool, str
 	t.Fatalf("never: %s\nlast seen:\n%s", what, last)
 }
 
-// port is a free port of this machine.
+// ports counts the ports that were handed out, from another beginning in each process.
+var ports atomic.Int64
+
+func init() { ports.Store(int64(os.Getpid()) * 97) }
+
+// port is a free port of this machine, below those that connections are given, so that
+// nobody has it before the program does.
 func port(t testing.TB) int {
 	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
+	for range 1000 {
+		n := 20_000 + int(ports.Add(1)%12_000)
+		if l, err := net.Listen("tcp", fmt.Sprintf("127.0.0.1:%d", n)); err == nil {
+			l.Close()
+			return n
+		}
 	}
-	defer l.Close()
-	return l.Addr().(*net.TCPAddr).Port
+	t.Fatal("no port is free")
+	return 0
 }
 
 // write makes a file in a folder of the test and returns its path.

@@ -19,6 +19,7 @@ import (
 // same of one cat: every weighing to the last digit, the level with its interval,
 // and what was found in the same words.
 func TestNumbers_AreTheSameEverywhere(t *testing.T) {
+	t.Parallel()
 	unraced(t)
 	began := time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
 	days := slipping(began)[:125]

@@ -15,6 +15,7 @@ import (
 // no file is left over, memory stays where it is, and the store grows by what each day
 // brings.
 func TestServe_DaysInASoak(t *testing.T) {
+	t.Parallel()
 	unraced(t)
 	days, slack := 2, 30e6 // of memory
 	if long() {

@@ -116,6 +116,7 @@ func answerBy(t *testing.T, notice string) {
 // nobody reacts, one when it worsens, and one when it is over: with a program that
 // runs on, and with one that is killed at each state of the finding.
 func TestServe_WeightSlipsForWeeks(t *testing.T) {
+	t.Parallel()
 	unraced(t)
 	for _, kills := range []bool{false, true} {
 		t.Run(fmt.Sprintf("kills %v", kills), func(t *testing.T) { slip(t, kills) })

@@ -11,6 +11,7 @@ import (
 // On a made-up house in which one cat loses, every budget tells it, a larger one
 // no later than a smaller; and a budget that is none is refused.
 func TestTune_LargerBudgetsAreNoLater(t *testing.T) {
+	t.Parallel()
 	unraced(t)
 	dir := t.TempDir()
 	if out, code := once(t, "", "simulate", "--days", "240", "--seed", "14", "--unwell", "1", dir); code != 0 {

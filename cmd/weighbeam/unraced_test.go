@@ -1,22 +1,34 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime/debug"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 )
 
-// programEnv names the program that tests start, in place of the test binary.
-const programEnv = "WEIGHBEAM_PROGRAM"
+// unracedTests are the tests that start the program without the race detector, and where
+// that is.
+var unracedTests sync.Map
 
-// programPath is what tests start: the test binary, which can be the program.
-func programPath() string { return cmp.Or(os.Getenv(programEnv), os.Args[0]) }
+// programPath is what a test starts: the test binary, which can be the program.
+func programPath(t testing.TB) string {
+	if path, ok := unracedTests.Load(topOf(t)); ok {
+		return path.(string)
+	}
+	return os.Args[0]
+}
+
+// topOf is the name of the test that t is a part of.
+func topOf(t testing.TB) string {
+	top, _, _ := strings.Cut(t.Name(), "/")
+	return top
+}
 
 // raced reports whether this was built with the race detector.
 func raced() bool {
@@ -36,7 +48,7 @@ func unraced(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Setenv(programEnv, path)
+	unracedTests.Store(topOf(t), path)
 }
 
 // built is where the program without the race detector is, "" for nowhere.

@@ -46,6 +46,7 @@ func pathed(t *testing.T) (url string, newest func(path string) string) {
 // One finding, seven channels with rules of their own: the command and the page
 // show every decision about each with its reason, the ones that were superseded too.
 func TestWhy_EveryDecision(t *testing.T) {
+	t.Parallel()
 	unraced(t)
 	url, newest := pathed(t)
 	began := time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
