@@ -21,6 +21,9 @@ const (
 )
 
 func (g *guests) fade(days float64) {
+	if len(g.seen) == 0 {
+		return
+	}
 	f := math.Exp(-days / guestKeeps)
 	for i := range g.seen {
 		g.seen[i].worth *= f

@@ -35,6 +35,9 @@ func newHabits(cats int) habits {
 }
 
 func (h *habits) fade(days float64) {
+	if h.house.visits == 0 {
+		return // nothing was counted yet, of no cat
+	}
 	f := math.Exp(-days / habitKeeps)
 	h.house.fade(f)
 	for i := range h.byCat {
@@ -43,9 +46,6 @@ func (h *habits) fade(days float64) {
 }
 
 func (h *habit) fade(f float64) {
-	if h.visits == 0 {
-		return // nothing was counted yet
-	}
 	h.visits *= f
 	for i := range h.scale {
 		h.scale[i] *= f
