@@ -14,7 +14,7 @@ func BenchmarkHouse_Sync_LateName(b *testing.B) {
 	for _, years := range []int{1, 10, 20} {
 		for _, days := range []int{1, 10, 40} {
 			b.Run(fmt.Sprintf("%dyears/%ddays", years, days), func(b *testing.B) {
-				obs := story(365 * years)
+				obs := wellFor(365 * years)
 				h := house()
 				for _, o := range obs {
 					h.Add("juniper", o)

@@ -70,11 +70,22 @@ func TestHouse_Sync_FromAWaypointAsFromTheStart(t *testing.T) {
 	}
 }
 
+// wellFor is story with a cat that stays well: over years it would lose all it has.
+func wellFor(days int) []detect.Observation {
+	obs := story(days)
+	for i, o := range obs {
+		if o.Weighing != nil {
+			o.Weighing.Kg = 4.6 + 0.02*float64(i*7%5-2)
+		}
+	}
+	return obs
+}
+
 // What was seen some days ago and changes is stepped again from not much longer ago, in
 // a history of ten years.
 func TestMember_Remake_StepsLittle(t *testing.T) {
 	h := house()
-	obs := story(3650)
+	obs := wellFor(3650)
 	for _, o := range obs {
 		h.Add("juniper", o)
 	}
