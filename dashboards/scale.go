@@ -21,6 +21,7 @@ const (
 
 type scaleView struct {
 	ID, Kind, Last, How string
+	Arrived, Stored     string // when the newest did; "" where that is not known
 	Battery             string // "" where it never said
 	Told                bool   // somebody has just said whose a visit was
 	Count               int64
@@ -110,6 +111,7 @@ func (v *scaleView) introduce(h home.Household, rows []sourceRow) bool {
 		return false
 	}
 	v.Kind, v.Last, v.Count, v.Battery = rows[i].Kind, rows[i].Last, rows[i].Count, rows[i].Battery
+	v.Arrived, v.Stored = rows[i].Arrived, rows[i].Stored
 	s, ok := h.Scale(v.ID)
 	switch {
 	case !ok:

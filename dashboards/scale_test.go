@@ -76,6 +76,19 @@ func TestScale_Kinds_SayWhatTheyAre(t *testing.T) {
 	says(t, get(s, "/sources/stranger"), 200, "not in the household", "given to the cats of this house")
 }
 
+// When something was measured, when it arrived and when it was stored are told apart.
+func TestScale_Times_AreToldApart(t *testing.T) {
+	h := fakehouse.Lived()
+	s := serve(h)
+	// of a minute's way, and of a store that was busy
+	says(t, get(s, "/sources/hall-box"), 200, "<dt>Last reading</dt>", "<dt>Arrived</dt>", "<dt>Stored</dt><dd>1.2 s after that</dd>")
+	says(t, get(s, "/sources/attic-box"), 200, "<dt>Stored</dt><dd>at once</dd>")
+	// of a store that did not keep it
+	if body := get(s, "/sources/bowl").Body.String(); strings.Contains(body, "<dt>Stored</dt>") {
+		t.Error("a time that was not kept is told")
+	}
+}
+
 // What people said stands beside the finding, with a way to answer.
 func TestFinding_WithAnswers_ListsThem(t *testing.T) {
 	h := fakehouse.Lived()

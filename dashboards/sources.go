@@ -14,6 +14,7 @@ type sourceRow struct {
 	ID, Name, Kind, Last string
 	Good                 string // how good it is, by its calibration; "" where nobody knows
 	Battery              string // "" where it never said
+	Arrived, Stored      string // when the newest did; "" where that is not known
 	Count                int64
 	When                 time.Time
 	Page                 bool
@@ -24,6 +25,7 @@ func sourceRows(h home.Household, heard []home.SourceStatus, now time.Time) []so
 	for _, s := range heard {
 		scale, _ := h.Scale(s.Source)
 		row := sourceRow{ID: s.Source, Name: sourceWords(s.Source), Kind: kindWords(scale.Kind), Last: ago(now, s.Last), Count: s.Count, When: s.Last, Page: true}
+		row.Arrived, row.Stored = cameIn(s, now)
 		if !s.BatteryAt.IsZero() {
 			row.Battery = batteryWords(s.Battery)
 		}
@@ -39,6 +41,21 @@ func sourceRows(h home.Household, heard []home.SourceStatus, now time.Time) []so
 	}
 	slices.SortFunc(rows, func(a, b sourceRow) int { return strings.Compare(a.ID, b.ID) })
 	return rows
+}
+
+// cameIn says when what a source sent last reached the house, and how long after that
+// it was stored.
+func cameIn(s home.SourceStatus, now time.Time) (arrived, stored string) {
+	if !s.Arrived.IsZero() {
+		arrived = ago(now, s.Arrived)
+	}
+	if s.Stored.IsZero() {
+		return arrived, ""
+	}
+	if late := s.Stored.Sub(s.Arrived); late >= 50*time.Millisecond {
+		return arrived, gap(late) + " after that"
+	}
+	return arrived, "at once"
 }
 
 // batteryWords is the charge of a device; one that will soon be silent says so.

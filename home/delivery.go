@@ -68,6 +68,7 @@ type Batch struct {
 	SetAside []SetAside
 	Retried  []Retried
 	Answers  []Answer
+	Stored   time.Time // when it is stored, by the clock of the house; zero where nobody says
 
 	// Refused, where not nil, hears of each of Readings that contradicts what is stored and
 	// is set aside for that, by its index. It hears it within the commit, before Answers are

@@ -40,6 +40,7 @@ type SourceStatus struct {
 	Source  string
 	Last    time.Time // time of its newest reading
 	Arrived time.Time // when its newest reading reached the house
+	Stored  time.Time // when what came of it last was stored; zero where that was not kept
 	Count   int64
 
 	Battery   float64   // charge left in it, %, as it last said

@@ -71,6 +71,7 @@ func (a *Appender) insist(ctx context.Context, part []read) (done int) {
 // came in were replaced within the batch by a newer payload of their topic.
 func (a *Appender) append(ctx context.Context, way string, b home.Batch, folded int) error {
 	start := time.Now()
+	b.Stored = a.opt.Now()
 	tally, err := a.store.Append(ctx, b)
 	if err != nil {
 		if ctx.Err() == nil && a.stats.failed(err, a.opt.Now()) {

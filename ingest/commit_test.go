@@ -148,3 +148,25 @@ func TestAppender_Run_HoldsFewReadings(t *testing.T) {
 		<-done
 	})
 }
+
+// What a store that took nothing for a while takes at last was stored then, not when it
+// arrived.
+func TestAppender_Run_SaysWhenItIsStored(t *testing.T) {
+	inBubble(t, ingest.Options{}, func(t *testing.T, r *rig) {
+		arrived := time.Now()
+		var stored time.Time
+		r.store.refuse = func(b home.Batch) error {
+			if stored = b.Stored; stored.Before(arrived.Add(time.Minute)) {
+				return errFull
+			}
+			return nil
+		}
+		r.deliver("ok 1")
+		r.start()
+		time.Sleep(10 * time.Minute)
+		r.want("ok 1 <nil>")
+		if late := stored.Sub(arrived); late < time.Minute || late > 10*time.Minute {
+			t.Errorf("stored %v after it arrived", late)
+		}
+	})
+}

@@ -29,7 +29,7 @@ func (w *work) append(b home.Batch) (home.Tally, error) {
 	// Statements of one row are not worth a watcher each, which is what the driver starts
 	// for a context that can end. When it ends the transaction does, before the next row.
 	w.ctx = context.WithoutCancel(w.ctx)
-	a := appender{work: w, entries: map[entryKey]*batchEntry{}}
+	a := appender{work: w, stored: b.Stored, entries: map[entryKey]*batchEntry{}}
 	if err := a.all(b); err != nil {
 		return home.Tally{}, err
 	}
@@ -40,6 +40,7 @@ func (w *work) append(b home.Batch) (home.Tally, error) {
 type appender struct {
 	*work
 	tally   home.Tally
+	stored  time.Time
 	entries map[entryKey]*batchEntry
 	order   []entryKey
 	refused func(why string) // hears that the reading in hand is set aside; nil for nobody
@@ -171,6 +172,7 @@ func (a *appender) enter(k entryKey, at, arrived time.Time) {
 func (a *appender) journal() error {
 	for _, k := range a.order {
 		e := a.entries[k]
+		e.Stored = a.stored
 		if err := a.work.enter(e.Entry); err != nil {
 			return err
 		}
@@ -181,10 +183,10 @@ func (a *appender) journal() error {
 		if err != nil {
 			return err
 		}
-		_, err = a.ExecContext(a.ctx, `INSERT INTO series (source, quantity, n, first, last, arrived) VALUES (?,?,?,?,?,?)
+		_, err = a.ExecContext(a.ctx, `INSERT INTO series (source, quantity, n, first, last, arrived, stored) VALUES (?,?,?,?,?,?,?)
 			ON CONFLICT (source, quantity) DO UPDATE SET n = n + excluded.n, first = min(first, excluded.first),
-			last = max(last, excluded.last), arrived = max(arrived, excluded.arrived)`,
-			source, quantityCodes[k.quantity], e.N, e.From.UnixMicro(), e.To.UnixMicro(), e.arrived.UnixMicro())
+			last = max(last, excluded.last), arrived = max(arrived, excluded.arrived), stored = coalesce(excluded.stored, stored)`,
+			source, quantityCodes[k.quantity], e.N, e.From.UnixMicro(), e.To.UnixMicro(), e.arrived.UnixMicro(), orNull(bound(a.stored, 0)))
 		if err != nil {
 			return err
 		}

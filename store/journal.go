@@ -11,8 +11,8 @@ import (
 
 // enter writes one journal entry.
 func (w *work) enter(e home.Entry) error {
-	_, err := w.ExecContext(w.ctx, `INSERT INTO journal (kind, source, cat, quantity, first, last, n) VALUES (?,?,?,?,?,?,?)`,
-		string(e.Matter), e.Source, e.Cat, string(e.Quantity), e.From.UnixMicro(), e.To.UnixMicro(), e.N)
+	_, err := w.ExecContext(w.ctx, `INSERT INTO journal (kind, source, cat, quantity, first, last, n, stored) VALUES (?,?,?,?,?,?,?,?)`,
+		string(e.Matter), e.Source, e.Cat, string(e.Quantity), e.From.UnixMicro(), e.To.UnixMicro(), e.N, orNull(bound(e.Stored, 0)))
 	return err
 }
 
@@ -21,10 +21,11 @@ func (db *DB) Journal(ctx context.Context, after int64, limit int) ([]home.Entry
 	return list(ctx, db.read, "read journal", func(rows *sql.Rows) (home.Entry, error) {
 		var e home.Entry
 		var from, to int64
-		err := rows.Scan(&e.ID, &e.Matter, &e.Source, &e.Cat, &e.Quantity, &from, &to, &e.N)
-		e.From, e.To = time.UnixMicro(from).UTC(), time.UnixMicro(to).UTC()
+		var stored *int64
+		err := rows.Scan(&e.ID, &e.Matter, &e.Source, &e.Cat, &e.Quantity, &from, &to, &e.N, &stored)
+		e.From, e.To, e.Stored = time.UnixMicro(from).UTC(), time.UnixMicro(to).UTC(), fromMicros(stored)
 		return e, err
-	}, `SELECT id, kind, source, cat, quantity, first, last, n FROM journal WHERE id > ? ORDER BY id LIMIT ?`, after, limit)
+	}, `SELECT id, kind, source, cat, quantity, first, last, n, stored FROM journal WHERE id > ? ORDER BY id LIMIT ?`, after, limit)
 }
 
 // JournalEnd returns the number of the newest entry, 0 for none.

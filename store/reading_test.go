@@ -1,6 +1,7 @@
 package store
 
 import (
+	"path/filepath"
 	"slices"
 	"testing"
 	"time"
@@ -84,5 +85,33 @@ func TestDB_ClockHours(t *testing.T) {
 	want := []home.ClockHour{{Hour: hour, Behind: 2 * time.Minute, Dated: true}, {Hour: hour.Add(2 * time.Hour), Refused: true}}
 	if err != nil || !slices.Equal(got, want) {
 		t.Errorf("got %+v, %v, want %+v", got, err, want)
+	}
+}
+
+// When something was stored is kept beside when it was measured and when it arrived, for
+// each commit and for what came last of a source.
+func TestDB_Append_KeepsWhenItWasStored(t *testing.T) {
+	db := open(t, filepath.Join(t.TempDir(), "house.db"))
+	defer db.Close()
+	measured := time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC)
+	arrived, stored := measured.Add(time.Minute), measured.Add(time.Minute+300*time.Millisecond)
+	for i, at := range []time.Time{stored, stored.Add(time.Hour), {}} { // of the last nobody says it
+		r := home.Reading{Source: "box-1", Quantity: home.Weight, Time: measured.Add(time.Duration(i) * time.Hour), Arrived: arrived.Add(time.Duration(i) * time.Hour), Value: 4}
+		if _, err := db.Append(t.Context(), home.Batch{Readings: []home.Reading{r}, Stored: at}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	entries, err := db.Journal(t.Context(), 0, 10)
+	if err != nil || len(entries) != 3 {
+		t.Fatalf("%v, %v", entries, err)
+	}
+	for i, want := range []time.Time{stored, stored.Add(time.Hour), {}} {
+		if !entries[i].Stored.Equal(want) {
+			t.Errorf("commit %d was at %v, want %v", i, entries[i].Stored, want)
+		}
+	}
+	sources, err := db.Sources(t.Context())
+	if err != nil || len(sources) != 1 || !sources[0].Stored.Equal(stored.Add(time.Hour)) || !sources[0].Arrived.Equal(arrived.Add(2*time.Hour)) {
+		t.Errorf("%+v, %v", sources, err)
 	}
 }

@@ -236,6 +236,7 @@ func (in *importer) row(ctx context.Context) error {
 }
 
 func (in *importer) flush(ctx context.Context) error {
+	in.batch.Stored = in.now
 	tally, err := in.db.Append(ctx, in.batch)
 	if err != nil {
 		return err

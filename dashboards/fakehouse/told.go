@@ -53,8 +53,8 @@ func (h *House) find() {
 	h.Told = append(h.Told, home.Notice{ID: "n4", Finding: Rising.ID(), Turn: home.Reminded, Urgency: home.Today, Channel: "phone", Subject: "Reminder. Plum: call the practice today",
 		Body: Rising.Text, Created: Rising.Raised, State: home.Waiting, Reason: "A reminder, if it still stands by then.", Due: Now.AddDate(0, 0, 3)})
 	h.Status = []home.SourceStatus{
-		{Source: "hall-box", Last: Now.Add(-70 * time.Minute), Arrived: Now.Add(-70 * time.Minute), Count: 182734},
-		{Source: "attic-box", Last: Now.Add(-9 * time.Hour), Arrived: Now.Add(-9 * time.Hour), Count: 90411, Battery: 12, BatteryAt: Now.Add(-9 * time.Hour)},
+		{Source: "hall-box", Last: Now.Add(-70 * time.Minute), Arrived: Now.Add(-69 * time.Minute), Stored: Now.Add(-69*time.Minute + 1200*time.Millisecond), Count: 182734},
+		{Source: "attic-box", Last: Now.Add(-9 * time.Hour), Arrived: Now.Add(-9 * time.Hour), Stored: Now.Add(-9*time.Hour + time.Millisecond), Count: 90411, Battery: 12, BatteryAt: Now.Add(-9 * time.Hour)},
 		{Source: "bowl", Last: Now.AddDate(0, 0, -4), Arrived: Now.AddDate(0, 0, -4), Count: 55102},
 		{Source: home.Hand, Last: Now.AddDate(0, 0, -3), Arrived: Now.AddDate(0, 0, -3), Count: 79},
 	}
