@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"path/filepath"
 	"time"
 
 	"weighbeam/home"
@@ -40,12 +41,16 @@ func dismiss(ctx context.Context, db *store.DB, which func(home.SetAside) bool, 
 // it did not come again after seen.
 func (a *App) Dismiss(ctx context.Context, of string, seen time.Time) (int64, error) {
 	n, err := dismiss(ctx, a.store, func(s home.SetAside) bool { return s.Of() == of }, seen)
-	a.opt.Log.InfoContext(ctx, "what was set aside is dismissed", "of", of, "n", n)
+	if err == nil {
+		a.opt.Log.InfoContext(ctx, "what was set aside is dismissed", "of", of, "n", n)
+	}
 	return n, err
 }
 
 // DismissStopped is Dismiss on the store of a program that does not run; which may be an
-// MQTT filter as well.
+// MQTT filter as well, or the path of a file.
 func DismissStopped(ctx context.Context, db *store.DB, which string) (int64, error) {
-	return dismiss(ctx, db, func(s home.SetAside) bool { return s.Of() == which || ingest.Match(which, s.Topic) }, time.Time{})
+	return dismiss(ctx, db, func(s home.SetAside) bool {
+		return s.Of() == which || s.Way == home.Imported && s.Of() == filepath.Base(which) || ingest.Match(which, s.Topic)
+	}, time.Time{})
 }

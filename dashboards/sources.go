@@ -49,7 +49,7 @@ func cameIn(s home.SourceStatus, now time.Time) (arrived, stored string) {
 	if !s.Arrived.IsZero() {
 		arrived = ago(now, s.Arrived)
 	}
-	if s.Stored.IsZero() {
+	if s.Stored.Before(s.Arrived) { // not known, or by a clock that was set back
 		return arrived, ""
 	}
 	if late := s.Stored.Sub(s.Arrived); late >= 50*time.Millisecond {

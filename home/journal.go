@@ -28,7 +28,7 @@ type Entry struct {
 	Quantity Quantity
 	From, To time.Time
 	N        int
-	Stored   time.Time // when it came in, by the clock of the house; zero where that was not kept
+	Stored   time.Time // when it came in, by the clock of the house; zero where nobody said
 }
 
 // Cursor is how far one follower of the journal has come.

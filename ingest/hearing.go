@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"bytes"
 	"cmp"
 	"slices"
 	"strings"
@@ -49,7 +50,7 @@ func NewHearing() *Hearing {
 // Hear takes in a message with what was made of it, and returns it as it is kept.
 func (h *Hearing) Hear(d Delivery, readings []home.Reading, reason error) home.Heard {
 	m := home.Heard{Time: d.Arrived, Way: d.Way, Topic: cutTopic(d.Topic), Bytes: len(d.Payload), Retained: d.Retained,
-		Payload: kept(d.Payload, heardBytes), Readings: kept(readings, heardShown), More: max(0, len(readings)-heardShown)}
+		Payload: bytes.Clone(d.Payload[:min(len(d.Payload), heardBytes)]), Readings: few(readings, heardShown), More: max(0, len(readings)-heardShown)}
 	if reason != nil {
 		m.Why = reason.Error()
 		m.Why = m.Why[:min(len(m.Why), heardReason)]
@@ -69,12 +70,13 @@ func (h *Hearing) Hear(d Delivery, readings []home.Reading, reason error) home.H
 	return m
 }
 
-// kept is the first most of all, without holding the rest.
-func kept[T any](all []T, most int) []T {
-	if len(all) <= most {
-		return all // nobody changes what was delivered
+// few is the first most of all. Where those came alone, which is the rule, they are the
+// same: nobody changes what was delivered. Else the rest is not held.
+func few(all []home.Reading, most int) []home.Reading {
+	if cap(all) <= most {
+		return all
 	}
-	return slices.Clone(all[:most])
+	return slices.Clone(all[:min(len(all), most)])
 }
 
 // cutTopic is the beginning of a topic, in a text of its own: the rest of a long one is

@@ -138,3 +138,19 @@ func TestAppender_TellsTheHearing(t *testing.T) {
 		t.Errorf("%+v", list)
 	}
 }
+
+// What is heard holds neither the packet it came in nor the room for a pack of which
+// little was understood: thousands of messages are remembered.
+func TestHearing_HoldsNothingElse(t *testing.T) {
+	h := ingest.NewHearing()
+	packet := make([]byte, 1<<20)
+	for _, understood := range [][]home.Reading{make([]home.Reading, 1, 100_000), make([]home.Reading, 5_000), make([]home.Reading, 1)} {
+		m := h.Hear(ingest.Delivery{Topic: "a", Payload: packet[:10]}, understood, nil)
+		if len(m.Readings)+m.More != len(understood) || cap(m.Readings) > 16 {
+			t.Errorf("of %d readings %d are shown, in room for %d, %d more", len(understood), len(m.Readings), cap(m.Readings), m.More)
+		}
+		if len(m.Payload) != 10 || cap(m.Payload) > 100 {
+			t.Errorf("a payload of 10 bytes holds %d", cap(m.Payload))
+		}
+	}
+}

@@ -185,7 +185,7 @@ func (a *appender) journal() error {
 		}
 		_, err = a.ExecContext(a.ctx, `INSERT INTO series (source, quantity, n, first, last, arrived, stored) VALUES (?,?,?,?,?,?,?)
 			ON CONFLICT (source, quantity) DO UPDATE SET n = n + excluded.n, first = min(first, excluded.first),
-			last = max(last, excluded.last), arrived = max(arrived, excluded.arrived), stored = coalesce(excluded.stored, stored)`,
+			last = max(last, excluded.last), arrived = max(arrived, excluded.arrived), stored = iif(excluded.arrived >= arrived, excluded.stored, stored)`,
 			source, quantityCodes[k.quantity], e.N, e.From.UnixMicro(), e.To.UnixMicro(), e.arrived.UnixMicro(), orNull(bound(a.stored, 0)))
 		if err != nil {
 			return err

@@ -161,8 +161,8 @@ func (db *DB) Sources(ctx context.Context) ([]home.SourceStatus, error) {
 		s.Last, s.Arrived = time.UnixMicro(at).UTC(), time.UnixMicro(arrived).UTC()
 		s.Stored, s.BatteryAt = fromMicros(stored), fromMicros(charged)
 		return s, err
-	}, `WITH heard AS (SELECT source, max(last) AS last, max(arrived) AS arrived, max(stored) AS stored, sum(n) AS n, max(iif(quantity = ?1, last, NULL)) AS charged FROM series GROUP BY source)
-		SELECT s.text, h.last, h.arrived, h.stored, h.n, h.charged,
+	}, `WITH heard AS (SELECT source, max(last) AS last, max(arrived) AS arrived, sum(n) AS n, max(iif(quantity = ?1, last, NULL)) AS charged FROM series GROUP BY source)
+		SELECT s.text, h.last, h.arrived, (SELECT e.stored FROM series e WHERE e.source = h.source ORDER BY e.arrived DESC LIMIT 1), h.n, h.charged,
 			coalesce((SELECT r.value FROM reading r WHERE r.source = h.source AND r.quantity = ?1 AND r.at = h.charged ORDER BY r.seq DESC LIMIT 1), 0)
 		FROM heard h JOIN slug s ON s.id = h.source ORDER BY 1`, quantityCodes[home.Battery])
 }

@@ -111,7 +111,18 @@ func TestDB_Append_KeepsWhenItWasStored(t *testing.T) {
 		}
 	}
 	sources, err := db.Sources(t.Context())
-	if err != nil || len(sources) != 1 || !sources[0].Stored.Equal(stored.Add(time.Hour)) || !sources[0].Arrived.Equal(arrived.Add(2*time.Hour)) {
-		t.Errorf("%+v, %v", sources, err)
+	if err != nil || len(sources) != 1 || !sources[0].Stored.IsZero() || !sources[0].Arrived.Equal(arrived.Add(2*time.Hour)) {
+		t.Errorf("of the newest it is not known when it was stored: %+v, %v", sources, err)
+	}
+	newest := home.Reading{Source: "box-1", Quantity: home.Battery, Time: measured.Add(3 * time.Hour), Arrived: arrived.Add(3 * time.Hour), Value: 80}
+	old := home.Reading{Source: "box-1", Quantity: home.Weight, Time: measured.AddDate(0, 0, -1), Arrived: arrived.AddDate(0, 0, -1), Value: 4}
+	for i, r := range []home.Reading{newest, old} { // what came long ago is stored after it
+		if _, err := db.Append(t.Context(), home.Batch{Readings: []home.Reading{r}, Stored: stored.Add(time.Duration(3+i) * time.Hour)}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	sources, err = db.Sources(t.Context())
+	if err != nil || len(sources) != 1 || !sources[0].Stored.Equal(stored.Add(3*time.Hour)) || !sources[0].Arrived.Equal(newest.Arrived) {
+		t.Errorf("the newest was stored at %v: %+v, %v", stored.Add(3*time.Hour), sources, err)
 	}
 }

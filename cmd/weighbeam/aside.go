@@ -194,6 +194,9 @@ func (c dismissCmd) Run(ctx context.Context, t terminal) error {
 	if err != nil {
 		return err
 	}
+	if n == 0 {
+		return home.Hinted("dismiss", "'weighbeam aside' lists what waits, each with the topic or the file to dismiss it by.", "nothing of %q waits", c.Which)
+	}
 	fmt.Fprintf(t.out, "%d dismissed. They are kept: 'weighbeam aside --dismissed' lists them.\n", n)
 	return nil
 }

@@ -121,8 +121,10 @@ func TestDismiss_RowsOfAnImport(t *testing.T) {
 	}
 	must("weighbeam dismiss FILE", "import", csv)
 	must("yesterday,box-1,weight,4.5", "aside")
-	must("0 dismissed", "dismiss", "other.csv")
-	must("1 dismissed", "dismiss", "in.csv")
+	if code, out := call(t, "dismiss", "other.csv", "--data", data); code != 1 || !strings.Contains(out, "nothing of \"other.csv\" waits") {
+		t.Errorf("a file of which nothing waits: code %d\n%s", code, out)
+	}
+	must("1 dismissed", "dismiss", filepath.Join("old", "in.csv")) // by its path or by its name
 	must("Nothing waits", "aside")
 	must("yesterday,box-1,weight,4.5", "aside", "--dismissed")
 	must("1 set aside", "import", csv)

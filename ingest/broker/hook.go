@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"strings"
 	"sync/atomic"
 	"time"
 
@@ -98,7 +99,8 @@ func (h *hook) OnPublish(cl *mochi.Client, pk packets.Packet) (packets.Packet, e
 	defer cancel()
 	settled := make(chan error, 1) // filled after the wait is over as well
 	err := h.sink.Deliver(ctx, ingest.Delivery{
-		Way: ingest.WayBroker, Topic: pk.TopicName, Payload: pk.Payload, Resent: pk.FixedHeader.Dup,
+		Way: ingest.WayBroker, Payload: pk.Payload, Resent: pk.FixedHeader.Dup,
+		Topic:  strings.Clone(pk.TopicName), // the library's is a piece of the packet, and would hold all of it
 		Settle: func(err error) { settled <- err },
 	})
 	if err == nil && pk.FixedHeader.Qos > 0 {

@@ -50,14 +50,15 @@ func (d Device) own(readings []home.Reading) ([]home.Reading, error) {
 	if len(d.Sources) == 0 {
 		return readings, nil
 	}
+	var own []home.Reading
 	strange := ""
-	own := slices.DeleteFunc(readings, func(r home.Reading) bool {
+	for _, r := range readings {
 		if slices.Contains(d.Sources, r.Source) {
-			return false
+			own = append(own, r)
+		} else {
+			strange = r.Source
 		}
-		strange = r.Source
-		return true
-	})
+	}
 	if strange != "" {
 		return own, fmt.Errorf("device %q may not send for source %q", d.Name, strange)
 	}

@@ -75,7 +75,7 @@ func readPack(pack []fields, a Arrival, s home.Scale) ([]home.Reading, error) {
 		return nil, err
 	}
 	said, bad := asides(records, s)
-	readings := make([]home.Reading, 0, len(records))
+	var readings []home.Reading // most records of a long pack may be no readings
 	seen := apart{}
 	for _, rec := range records {
 		if rec.aside() {

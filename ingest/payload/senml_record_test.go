@@ -238,3 +238,12 @@ func TestSenMLJSON_RelativeTimes(t *testing.T) {
 		t.Errorf("of a kept copy: %+v, %v", kept, err)
 	}
 }
+
+// A long pack of which little is a reading takes the room of that little.
+func TestSenMLJSON_LittleUnderstood_TakesLittle(t *testing.T) {
+	pack := "[" + strings.Repeat(`{"n":"hum","v":1},`, 20_000) + `{"n":"load","u":"kg","v":4.5}]`
+	got, err := SenMLJSON([]byte(pack), arrival, box)
+	if len(got) != 1 || cap(got) > 8 || err == nil {
+		t.Errorf("%d readings in room for %d, %v", len(got), cap(got), err)
+	}
+}

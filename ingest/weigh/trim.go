@@ -27,6 +27,10 @@ func (r *Runner) trim(ctx context.Context, now time.Time) error {
 	if err != nil {
 		return err
 	}
+	if lived.IsZero() { // the house has not lived so many: all of it is kept
+		r.trimmed = now
+		return nil
+	}
 	if lived.Before(cutoff) {
 		cutoff = lived
 	}

@@ -135,3 +135,23 @@ func TestRunner_Trim_ClockAhead(t *testing.T) {
 		t.Errorf("after a day of the wrong clock, load is kept from day %d on", got)
 	}
 }
+
+// A house that has not lived as many days as load is kept for lets nothing go, however
+// much there is of it and whatever the clock says.
+func TestRunner_Trim_YoungHouse(t *testing.T) {
+	for _, now := range []time.Time{noon.AddDate(0, 0, 3), noon.AddDate(1, 0, 0)} {
+		f := newFixture(t, now)
+		f.keep, f.step = 7*24*time.Hour, 50
+		n := 0
+		for day := range 3 {
+			load := stay("box-1", noon.AddDate(0, 0, day))
+			f.append(t, load...)
+			n += len(load)
+		}
+		f.until(t)
+		left, err := f.db.Readings(t.Context(), "box-1", home.Load, time.Time{}, time.Time{})
+		if err != nil || len(left) != n || n < 2*f.step {
+			t.Errorf("by %s, %d of %d readings are left, %v", now.Format(time.DateOnly), len(left), n, err)
+		}
+	}
+}
