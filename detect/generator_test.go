@@ -29,8 +29,8 @@ type household struct {
 	pace     float64 // percent a day of the fall
 }
 
-// Seeds up to tuningSeeds were used for tuning; figures come from those beyond.
-const tuningSeeds = 1 << 20
+// Figures come from seeds beyond unseenSeeds; those before were used for tuning.
+const unseenSeeds = 1 << 20
 
 var epoch = time.Date(2021, 1, 1, 0, 0, 0, 0, time.UTC)
 

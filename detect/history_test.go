@@ -40,7 +40,7 @@ func fallOf(h *household, day float64) float64 { return -h.pace * max(0, day-h.o
 func TestMonitor_Outlook_MonthCovers(t *testing.T) {
 	in, n := 0, 0
 	for seed := range uint64(120) {
-		h := newHousehold(tuningSeeds + seed)
+		h := newHousehold(unseenSeeds + seed)
 		h.season, h.drift = 0, 0.02
 		h.onset, h.pace = 150, float64(seed%3)*0.05
 		w := h.weighings(220)
@@ -64,7 +64,7 @@ func TestMonitor_Outlook_MonthCovers(t *testing.T) {
 // TestMonitor_Trend_BandHoldsTruth proves that the smoothed band holds the true
 // weight on most days of a cat that fell.
 func TestMonitor_Trend_BandHoldsTruth(t *testing.T) {
-	h := newHousehold(tuningSeeds + 9)
+	h := newHousehold(unseenSeeds + 9)
 	h.season, h.drift, h.onset, h.pace = 0, 0.01, 150, 0.05
 	m := New(home.Cat{ID: "cat"}, Options{})
 	watch(m, h.weighings(400))
@@ -90,7 +90,7 @@ func TestMonitor_Trend_BandHoldsTruth(t *testing.T) {
 // TestMonitor_Open_MostUrgentFirst proves the order of what stands.
 func TestMonitor_Open_MostUrgentFirst(t *testing.T) {
 	m := New(home.Cat{ID: "cat"}, Options{})
-	h := newHousehold(tuningSeeds + 1)
+	h := newHousehold(unseenSeeds + 1)
 	h.onset, h.pace = 100, 0.1
 	w := h.weighings(140)
 	watch(m, w)
@@ -124,7 +124,7 @@ func TestMonitor_Step_Foreign(t *testing.T) {
 // z, a steady weight a small one, and too few data none.
 func TestWeights_Plainly(t *testing.T) {
 	zOf := func(pace float64, days int) float64 {
-		h := newHousehold(tuningSeeds + 3)
+		h := newHousehold(unseenSeeds + 3)
 		h.season, h.drift, h.onset, h.pace = 0, 0.01, 100, pace
 		m := New(home.Cat{ID: "cat"}, Options{})
 		watch(m, h.weighings(days))

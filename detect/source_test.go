@@ -76,7 +76,7 @@ func TestGood_Mixture(t *testing.T) {
 // and noisy scales part within a few months, from the same pooled start.
 func TestSource_Noise_IsLearned(t *testing.T) {
 	for _, percentNoise := range []float64{0.5, 2} {
-		h := newHousehold(tuningSeeds + 5)
+		h := newHousehold(unseenSeeds + 5)
 		h.noise, h.rate, h.handRate = percentNoise, 3, 0
 		m := New(home.Cat{ID: "cat"}, Options{})
 		watch(m, h.weighings(150))

@@ -101,17 +101,17 @@ func weightTable(cats int) string {
 	fmt.Fprintf(&b, "        false findings a cat-year                  median days at a loss a week of\n")
 	fmt.Fprintf(&b, "budget  falling  restless cats  rising    low      0.18 %%  0.25 %%   0.5 %%     1 %%     2 %%\n")
 	for _, budget := range []float64{0.02, 0.05, 0.1, 0.2, 0.5, 1} {
-		f := falseFalls(newHousehold, cats, 3, budget, tuningSeeds)
-		restless := falseFalls(newRestless, cats, 3, budget, tuningSeeds)[home.WeightFalling]
+		f := falseFalls(newHousehold, cats, 3, budget, unseenSeeds)
+		restless := falseFalls(newRestless, cats, 3, budget, unseenSeeds)[home.WeightFalling]
 		fmt.Fprintf(&b, "%6.2f  %7.3f  %13.3f  %6.3f  %5.3f     ", budget, f[home.WeightFalling], restless, f[home.WeightRising], f[home.WeightLow])
 		for i, pace := range paces {
-			fmt.Fprintf(&b, " %7.1f", quantile(fallingCats(cats/4, pace, budget, tuningSeeds+uint64(i+1)*10000).delays, 0.5))
+			fmt.Fprintf(&b, " %7.1f", quantile(fallingCats(cats/4, pace, budget, unseenSeeds+uint64(i+1)*10000).delays, 0.5))
 		}
 		fmt.Fprintln(&b)
 	}
 	fmt.Fprintf(&b, "\nbudget 0.10\nloss/week  median days  90th  lost when found  early  onset late by (median)  pace in 90 %%  onset in 90 %%\n")
 	for i, pace := range paces {
-		f := fallingCats(cats, pace, 0.1, tuningSeeds+uint64(i+1)*100000)
+		f := fallingCats(cats, pace, 0.1, unseenSeeds+uint64(i+1)*100000)
 		n := float64(len(f.onsetOff))
 		fmt.Fprintf(&b, "%7.2f %%  %11.1f  %4.0f  %13.1f %%  %5d  %23.1f  %12.0f%%  %13.0f%%\n", pace,
 			quantile(f.delays, 0.5), quantile(f.delays, 0.9), quantile(f.lost, 0.5), f.early,
@@ -133,11 +133,11 @@ func TestWeights_Characteristics(t *testing.T) {
 // TestWeights_FewCats is the quick version of the golden table: with so few cats
 // the limits are wide, but a detector that is blind or nervous fails.
 func TestWeights_FewCats(t *testing.T) {
-	if f := falseFalls(newHousehold, 60, 2, 0.1, tuningSeeds)[home.WeightFalling]; f > 0.19 {
+	if f := falseFalls(newHousehold, 60, 2, 0.1, unseenSeeds)[home.WeightFalling]; f > 0.19 {
 		t.Errorf("%.3f false findings a cat-year over 120 cat-years, want at most 0.19 (10 expected, 22 allowed)", f)
 	}
 	for i, c := range []struct{ pace, days float64 }{{0.5, 42}, {1, 21}, {2, 14}} {
-		f := fallingCats(30, c.pace, 0.1, tuningSeeds+uint64(i+1)*1000)
+		f := fallingCats(30, c.pace, 0.1, unseenSeeds+uint64(i+1)*1000)
 		if got := quantile(f.delays, 0.5); got > c.days {
 			t.Errorf("%.2f %% a week: found after %.1f days in the median, want at most %.0f", c.pace, got, c.days)
 		}
