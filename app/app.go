@@ -36,8 +36,8 @@ type Options struct {
 	Round   time.Duration    // how often, in real time, a stage looks at the clock; 0: roundWait
 	Version string
 	Demo    bool // the house is made up, and the pages say so
-	// CaughtUp is called once, when every stage has made anew after the start what it
-	// derives; nil: nobody waits for it.
+	// CaughtUp is called once, when everything that is derived was made anew after the
+	// start; nil: nobody waits for it.
 	CaughtUp func()
 	// Handle adds pages of the caller's own.
 	Handle map[string]http.Handler
@@ -56,9 +56,8 @@ type App struct {
 	api      *httpapi.Handler
 	weigher  *weigh.Runner
 	watcher  *watch.Runner
-	stages   []*follower  // of the journal, in the order of a reading's way
-	behind   atomic.Int32 // of them, those that have not caught up since the start
-	changer  *changer     // of the household
+	stages   []*follower // of the journal, in the order of a reading's way
+	changer  *changer    // of the household
 
 	retelling sync.Mutex  // one change of who is told at a time
 	silenced  bool        // nobody is told any more; guarded by retelling
@@ -228,14 +227,23 @@ type runner interface {
 // follow runs a stage until Stop.
 func (a *App) follow(name string, r runner) {
 	f := a.follower(name, r.Round)
-	f.first = func() {
-		if a.behind.Add(-1) == 0 && a.opt.CaughtUp != nil {
-			a.opt.CaughtUp()
-		}
+	if r == runner(a.watcher) { // it never is ahead of the others
+		f.rest = a.caughtUp
 	}
 	f.position = func(context.Context) (int64, error) { return r.Position(), nil }
 	a.stages = append([]*follower{f}, a.stages...) // the last one started is the first of a reading's way
 	a.spawn(f.Run)
+}
+
+// caughtUp tells who waits for the start to be over, once it is, and reports whether it is.
+func (a *App) caughtUp() bool {
+	if !a.watcher.CaughtUp() {
+		return false
+	}
+	if a.opt.CaughtUp != nil {
+		a.opt.CaughtUp()
+	}
+	return true
 }
 
 func (a *App) follower(name string, round func(context.Context) (bool, error)) *follower {

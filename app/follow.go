@@ -19,7 +19,7 @@ type follower struct {
 	changed  func() <-chan struct{}                   // closed by the next commit
 	wait     time.Duration                            // real time between two looks at the clock
 	log      *slog.Logger
-	first    func() // called once, after the first round that left nothing to do; nil for nobody
+	rest     func() (done bool) // called after each round that left nothing to do, until it is done; nil for nobody
 
 	mu       sync.Mutex
 	last     time.Time // real time of the last round that went well
@@ -46,9 +46,8 @@ func (f *follower) Run(ctx context.Context) {
 		if more {
 			continue
 		}
-		if err == nil && f.first != nil {
-			f.first()
-			f.first = nil
+		if err == nil && f.rest != nil && f.rest() {
+			f.rest = nil
 		}
 		select {
 		case <-ctx.Done():

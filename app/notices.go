@@ -24,7 +24,6 @@ func (a *App) startNotify(ctx context.Context) (err error) {
 	}
 	a.telling.Store(tell())
 	a.onStop(a.silence)
-	a.behind.Store(2)
 	a.follow("watch", a.watcher)
 	a.follow("weigh", a.weigher)
 	a.spawn((&digester{app: a}).run)

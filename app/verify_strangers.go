@@ -4,6 +4,7 @@ import (
 	"context"
 	"strings"
 
+	"weighbeam/home"
 	"weighbeam/store"
 )
 
@@ -24,7 +25,7 @@ func (v *verifier) strangers(ctx context.Context) {
 	if err != nil {
 		return
 	}
-	named, err := db.NamedCats(ctx, h)
+	named, err := db.NamedCats(ctx, h, v.now.Add(-home.StrangerFor))
 	if err != nil {
 		return
 	}

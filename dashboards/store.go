@@ -18,11 +18,11 @@ type Store interface {
 	VisitsOf(ctx context.Context, cat string, from, to time.Time) ([]home.Visit, error)                  // by start
 	Visits(ctx context.Context, source string, from, to time.Time) ([]home.Visit, error)                 // time order
 	Sources(ctx context.Context) ([]home.SourceStatus, error)
-	NamedCats(ctx context.Context, h home.Household) ([]home.NamedCat, error)             // cats that h does not know
-	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error) // newest first
-	Finding(ctx context.Context, id string) (home.Finding, error)                         // home.ErrNotFound, wrapped
-	Notices(ctx context.Context, finding string) ([]home.Notice, error)                   // "" for all; newest first
-	SetAsides(ctx context.Context, limit int) ([]home.SetAside, error)                    // newest first
+	NamedCats(ctx context.Context, h home.Household, since time.Time) ([]home.NamedCat, error) // cats that h does not know, named since
+	Findings(ctx context.Context, openOnly bool, since time.Time) ([]home.Finding, error)      // newest first
+	Finding(ctx context.Context, id string) (home.Finding, error)                              // home.ErrNotFound, wrapped
+	Notices(ctx context.Context, finding string) ([]home.Notice, error)                        // "" for all; newest first
+	SetAsides(ctx context.Context, limit int) ([]home.SetAside, error)                         // newest first
 }
 
 // Outlooker says what is known of a cat now.

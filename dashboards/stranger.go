@@ -17,7 +17,7 @@ type strangerRow struct{ ID, From, Readings, Last string }
 
 // strangers is nil where everybody is known.
 func (p *pages) strangers(ctx context.Context, h home.Household, sources []home.SourceStatus, now time.Time) (*strangersView, error) {
-	named, err := p.store.NamedCats(ctx, h)
+	named, err := p.store.NamedCats(ctx, h, now.Add(-home.StrangerFor))
 	if err != nil {
 		return nil, err
 	}

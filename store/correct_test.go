@@ -177,7 +177,7 @@ func TestDB_Correct_Reading(t *testing.T) {
 	if err != nil || len(got) != 1 || got[0] != other {
 		t.Errorf("got %+v, %v", got, err)
 	}
-	if named, err := db.NamedCats(t.Context(), home.Household{}); err != nil || len(named) != 1 || named[0].Count != 1 {
+	if named, err := db.NamedCats(t.Context(), home.Household{}, time.Time{}); err != nil || len(named) != 1 || named[0].Count != 1 {
 		t.Errorf("what was taken back names a cat: %+v, %v", named, err)
 	}
 	n := 0

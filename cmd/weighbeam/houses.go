@@ -89,11 +89,11 @@ func start(ctx context.Context, t terminal, all []setting, log *slog.Logger) (ho
 	for _, s := range all {
 		opt := t.house
 		opt.Log, opt.Version = log, version
-		opt.CaughtUp = func() {
+		opt.CaughtUp = sync.OnceFunc(func() {
 			if behind.Add(-1) == 0 {
 				debug.FreeOSMemory() // to make everything anew takes twice what it leaves
 			}
-		}
+		})
 		if len(all) > 1 {
 			opt.Log = log.With("settings", s.file)
 		}

@@ -90,7 +90,7 @@ func (h *House) Visits(_ context.Context, source string, from, to time.Time) ([]
 }
 
 // NamedCats returns whom readings name of those that h does not know.
-func (h *House) NamedCats(_ context.Context, of home.Household) ([]home.NamedCat, error) {
+func (h *House) NamedCats(_ context.Context, of home.Household, _ time.Time) ([]home.NamedCat, error) {
 	return slices.DeleteFunc(slices.Clone(h.NamedBeside), func(n home.NamedCat) bool { _, lives := of.Cat(n.Cat); return lives }), h.Err
 }
 

@@ -25,6 +25,7 @@ type rows struct {
 	text  []byte          // the row now read
 	plain strings.Builder // rows without quotes, many in the same memory
 	row   string          // it, as it came
+	block int             // how much memory plain was given last
 }
 
 func newRows(r io.Reader) *rows {
@@ -69,8 +70,9 @@ func endOfRow(text []byte) []byte { return bytes.TrimSuffix(text, []byte{'\r'}) 
 // keep is a line as a string that stays.
 func (x *rows) keep(line []byte) string {
 	if x.plain.Cap()-x.plain.Len() < len(line) {
+		x.block = min(max(2*x.block, 1<<10), maxRowBytes) // a device may post one row alone
 		x.plain.Reset()
-		x.plain.Grow(maxRowBytes)
+		x.plain.Grow(max(x.block, len(line)))
 	}
 	from := x.plain.Len()
 	x.plain.Write(line)
