@@ -28,6 +28,10 @@ const (
 	// on the way at once, fewer than a counter of eight bits has (common practice, no
 	// published source).
 	unsaidBehind = 100
+
+	// How many readings before each of two copies are compared to find out whether the
+	// device counted from the start between them.
+	remembered = 32
 )
 
 // numbered recognises the second delivery of a reading whose device has no clock
@@ -42,17 +46,18 @@ func (a *appender) numbered(r home.Reading, source int64) (bool, error) {
 		within = resentWithin
 	}
 	var value float64
-	err := a.QueryRowContext(a.ctx, `SELECT value FROM reading
+	var first int64
+	err := a.QueryRowContext(a.ctx, `SELECT value, at FROM reading
 		WHERE source = ? AND quantity = ? AND seq = ? AND clock = 2 AND seq <> 0 AND lag = ? AND at BETWEEN ? AND ? ORDER BY at DESC LIMIT 1`,
 		source, quantityCodes[r.Quantity], r.Seq, r.Arrived.Sub(r.Time).Microseconds(),
-		r.Time.Add(-within).UnixMicro(), r.Time.UnixMicro()).Scan(&value)
+		r.Time.Add(-within).UnixMicro(), r.Time.UnixMicro()).Scan(&value, &first)
 	if errors.Is(err, sql.ErrNoRows) || err == nil && !same(value, r.Value) {
 		return false, nil
 	}
 	if err != nil {
 		return false, err
 	}
-	if anew, err := a.countsAnew(r, source); err != nil || anew {
+	if anew, err := a.countsAnew(r, source, first); err != nil || anew {
 		return false, err
 	}
 	a.tally.Duplicate++
@@ -60,12 +65,35 @@ func (a *appender) numbered(r home.Reading, source int64) (bool, error) {
 }
 
 // countsAnew reports whether the device of r has begun to count from the start since
-// it was last at the number of r.
-func (a *appender) countsAnew(r home.Reading, source int64) (bool, error) {
+// it was at the number of r, which was first, in microseconds.
+func (a *appender) countsAnew(r home.Reading, source, first int64) (bool, error) {
 	var latest int64
 	err := a.QueryRowContext(a.ctx, `SELECT seq FROM reading WHERE source = ? AND quantity = ? AND at <= ? ORDER BY at DESC, seq DESC LIMIT 1`,
 		source, quantityCodes[r.Quantity], r.Time.UnixMicro()).Scan(&latest)
-	return latest < r.Seq || !r.Resent && latest-r.Seq > unsaidBehind, err
+	switch {
+	case err != nil:
+		return false, err
+	case latest >= r.Seq:
+		return !r.Resent && latest-r.Seq > unsaidBehind, nil
+	case !r.Resent:
+		return true, nil
+	}
+	return a.cameAgain(r, source, first)
+}
+
+// cameAgain reports whether a number that came shortly before r had also come shortly
+// before the first copy of r. A broker that has kept messages through an outage can hand
+// out new ones before those, and the new ones once more after them (mosquitto 2.0 does):
+// the newest number is then below that of r though nothing began anew. But within one
+// count no number is stored twice. Not told apart is a device that began anew, has left
+// out every one of those numbers and repeats the value: rarer than the order above.
+func (a *appender) cameAgain(r home.Reading, source, first int64) (came bool, err error) {
+	quantity := quantityCodes[r.Quantity]
+	const before = `SELECT seq FROM reading WHERE source = ? AND quantity = ? AND at > ? AND at <= ? ORDER BY at DESC, seq DESC LIMIT ?`
+	err = a.QueryRowContext(a.ctx, `SELECT EXISTS (SELECT 1 FROM (`+before+`) WHERE seq < ? AND seq IN (SELECT seq FROM (`+before+`)))`,
+		source, quantity, first, r.Time.UnixMicro(), remembered,
+		r.Seq, source, quantity, 0, first, remembered).Scan(&came)
+	return came, err
 }
 
 // same compares to the bit.

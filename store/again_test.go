@@ -51,6 +51,10 @@ func TestDB_Append_Numbered(t *testing.T) {
 		// It sent it before, but that was never stored; the number is of an earlier start.
 		{"resent, begun anew", []arrival{{0, 1, 0, ""}, {1e9, 2, 4.2, ""}, {2e9, 3, 4.2, ""}, {day, 1, 0.1, ""}, {day + 1e9, 2, 4.2, "resent"}}, "sssss"},
 		{"resent, after weeks", []arrival{{0, 7, 4, ""}, {8 * day, 7, 4, "resent"}}, "ss"},
+		// A broker hands out what is new before what it kept, and, killed again, the new once more.
+		{"resent behind what waited", []arrival{{0, 1, 4, ""}, {1e9, 2, 4, ""}, {2e9, 6, 4, ""}, {3e9, 7, 4, ""}, {10e9, 3, 4, ""}, {11e9, 4, 4, ""}, {12e9, 5, 4, ""}, {13e9, 6, 4, "resent"}, {14e9, 7, 4, "resent"}, {15e9, 8, 4, ""}}, "sssssssdds"},
+		// The same, but a device that does not say so may as well have begun anew with numbers left out.
+		{"unsaid behind what waited", []arrival{{0, 1, 4, ""}, {1e9, 2, 4, ""}, {2e9, 6, 4, ""}, {10e9, 3, 4, ""}, {11e9, 6, 4, ""}}, "sssss"},
 		// Two of one message, at the times that it says to lie before its arrival.
 		{"a message of two", []arrival{{0, 7, 4, "2s behind"}, {0, 7, 4, ""}, {30e9, 7, 4, "2s behind"}, {30e9, 7, 4, ""}}, "ssdd"},
 	} {
