@@ -24,8 +24,8 @@ type Drift struct {
 // that size is a finding of falling weight soon, so its scale must be told before.
 // driftSure is from the budget of false findings: one look a day at means over two
 // weeks is at most 365 tries a year, and a normal deviate lies beyond 4.2 in 3 of
-// 100 000 (both sides), so there is at most one in 100 scale-years. Neighbouring
-// days are not independent; loose allows for an autocorrelation of 0.4 from day
+// 100 000 (both sides), so one in 100 scale-years is aimed at; simulated houses show
+// none to three. Neighbouring days are not independent; loose allows for an autocorrelation of 0.4 from day
 // to day, (1+0.4)/(1-0.4) in variance.
 const (
 	leastDrift = 1.0 // percent, against other scales
@@ -39,7 +39,7 @@ const (
 	driftBefore = 90 // days that they are compared with
 	driftNear   = 3  // days within which another scale's weighings compare
 	nowNeeded   = 6  // days with residuals, of all cats
-	pastNeeded  = 15 // of them before
+	pastNeeded  = 15 // of them before, and twice as many as now but for one a cat: fewer do not tell the scatter
 	surelyNamed = 0.9
 )
 
@@ -155,7 +155,7 @@ func (d *Drift) compare(now time.Time, weighed *Weighed, by comparison) (shifted
 			d.add(&s)
 		}
 	}
-	if s.n < nowNeeded || s.past < pastNeeded {
+	if s.n < nowNeeded || s.past < max(pastNeeded, 2*s.n-s.cats) {
 		return s, false
 	}
 	if !s.agree && !standing {

@@ -15,6 +15,7 @@ import (
 // are larger than published scatter of one cat on one clinic scale.
 type scales struct {
 	cats, scales, days int
+	seldom             bool                         // each cat is on each scale on two days in three
 	off                func(scale, day int) float64 // percent that a scale is off
 	gain               func(cat, day int) float64   // percent that a cat has changed
 }
@@ -27,7 +28,11 @@ func (s scales) weighings(seed uint64) []home.Weighing {
 		for cat := range s.cats {
 			wander[cat] += 0.15 * r.NormFloat64()
 			for scale := range s.scales {
-				for range 1 + r.IntN(2) {
+				times := 1 + r.IntN(2)
+				if s.seldom {
+					times = r.IntN(3)
+				}
+				for range times {
 					pct := wander[cat] + 0.8*r.NormFloat64()
 					if s.off != nil {
 						pct += s.off(scale, day)
@@ -148,6 +153,18 @@ func TestDrift_Look_NoFalseFindings(t *testing.T) {
 	}
 	if found > 1 {
 		t.Errorf("%d findings in 20 scale-years", found)
+	}
+}
+
+// A young house has few days to tell the scatter from.
+func TestDrift_Look_YoungHouse(t *testing.T) {
+	found := 0
+	for seed := range uint64(1000) {
+		all := scales{cats: 2, scales: 2, days: 45, seldom: true}.weighings(500 + seed)
+		found += len(looked("box-0", all, 45))
+	}
+	if found > 6 {
+		t.Errorf("%d findings in 1000 houses", found)
 	}
 }
 

@@ -78,6 +78,8 @@ func findingLine(event string, t home.Transition) findingJSON {
 	if !f.Onset.IsZero() {
 		onset := f.Onset.UTC()
 		line.Onset, line.OnsetInterval = &onset, []time.Time{f.OnsetLo.UTC(), f.OnsetHi.UTC()}
+	}
+	if f.ChangePct != 0 { // not each sign is a change
 		line.ChangePct = &f.ChangePct
 	}
 	switch f.RateUnit {

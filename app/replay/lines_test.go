@@ -30,6 +30,8 @@ func TestEvent_MarshalJSON_AsDescribed(t *testing.T) {
 	silent := home.Finding{Source: "box-1", Sign: home.ScaleSilent, Urgency: home.Mention, Raised: at(20), Text: "Silent."}
 	breaths := f
 	breaths.RateUnit = "/min/week"
+	high := silent
+	high.Onset, high.OnsetLo, high.OnsetHi = at(3), at(1), at(9)
 	for _, row := range []struct {
 		Event
 		want string
@@ -42,6 +44,8 @@ func TestEvent_MarshalJSON_AsDescribed(t *testing.T) {
 		{turned(home.Raised, f), `{"event":"finding","cat":"juniper","source":"","sign":"weight-falling","urgency":"book","raised":"2025-03-20T04:05:06Z","at":"2025-03-20T04:05:06Z","onset":"2025-03-03T04:05:06Z","onset_interval":["2025-03-01T04:05:06Z","2025-03-09T04:05:06Z"],"change_pct":-2.1,"rate_pct_per_week":-0.55,"rate_pct_per_week_interval":[-0.8,-0.3],"text":"Down."}`},
 		{turned(home.Raised, breaths), `{"event":"finding","cat":"juniper","source":"","sign":"weight-falling","urgency":"book","raised":"2025-03-20T04:05:06Z","at":"2025-03-20T04:05:06Z","onset":"2025-03-03T04:05:06Z","onset_interval":["2025-03-01T04:05:06Z","2025-03-09T04:05:06Z"],"change_pct":-2.1,"rate_per_min_per_week":-0.55,"rate_per_min_per_week_interval":[-0.8,-0.3],"text":"Down."}`},
 		{turned(home.Worsened, silent), `{"event":"finding-worsened","cat":"","source":"box-1","sign":"scale-silent","urgency":"mention","raised":"2025-03-20T04:05:06Z","at":"2025-03-20T04:05:06Z","text":"Silent."}`},
+		// What is high since a day has not changed by a percentage.
+		{turned(home.Raised, high), `{"event":"finding","cat":"","source":"box-1","sign":"scale-silent","urgency":"mention","raised":"2025-03-20T04:05:06Z","at":"2025-03-20T04:05:06Z","onset":"2025-03-03T04:05:06Z","onset_interval":["2025-03-01T04:05:06Z","2025-03-09T04:05:06Z"],"text":"Silent."}`},
 		{turned(home.Closed, f), `{"event":"finding-closed","cat":"juniper","source":"","sign":"weight-falling","closed":"2025-03-25T04:05:06Z","reason":"It is as before."}`},
 	} {
 		if got, err := json.Marshal(row.Event); err != nil || string(got) != row.want {
