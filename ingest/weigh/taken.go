@@ -1,52 +1,43 @@
 package weigh
 
 import (
-	"maps"
+	"cmp"
+	"slices"
 	"time"
 
 	"weighbeam/home"
 )
 
 // taken is which readings, of what is not load, were taken in lately: since visits
-// were named last, or dated after what was named. Older ones are forgotten, but
-// not one by one.
-type taken struct {
-	round    int                // how often visits were named
-	in       map[readingKey]int // the round in which it was taken in
-	released int64              // what is older was named, us
-	left     int                // how many there were when the old ones were last swept out
-}
+// were named last, or dated after what was named.
+type taken []readingKey // in time order
 
 // readingKey is what makes a reading the same reading.
 type readingKey struct {
-	source, cat string
-	quantity    home.Quantity
 	at          int64
 	seq         int64
+	source, cat string
+	quantity    home.Quantity
 }
-
-func newTaken() taken { return taken{in: map[readingKey]int{}} }
 
 // again reports whether r was taken in lately; it is then.
 func (t *taken) again(r home.Reading) bool {
-	k := readingKey{r.Source, r.Cat, r.Quantity, r.Time.UnixMicro(), r.Seq}
-	round, known := t.in[k]
-	if known && (k.at >= t.released || round == t.round) {
-		return true
+	k := readingKey{r.Time.UnixMicro(), r.Seq, r.Source, r.Cat, r.Quantity}
+	i := t.from(k.at)
+	for same := i; same < len(*t) && (*t)[same].at == k.at; same++ {
+		if (*t)[same] == k {
+			return true
+		}
 	}
-	t.in[k] = t.round
+	*t = slices.Insert(*t, i, k)
 	return false
 }
 
-// sweepFrom is from how many on it is worth to look for old ones.
-const sweepFrom = 64
+// release forgets what is from before until, which was named.
+func (t *taken) release(until time.Time) { *t = slices.Delete(*t, 0, t.from(until.UnixMicro())) }
 
-// release says that what is from before until was named.
-func (t *taken) release(until time.Time) {
-	t.round, t.released = t.round+1, until.UnixMicro()
-	if len(t.in) < sweepFrom+2*t.left {
-		return
-	}
-	maps.DeleteFunc(t.in, func(k readingKey, _ int) bool { return k.at < t.released })
-	t.left = len(t.in)
+// from is where what is from at or later begins.
+func (t taken) from(at int64) int {
+	i, _ := slices.BinarySearchFunc(t, at, func(k readingKey, at int64) int { return cmp.Compare(k.at, at) })
+	return i
 }

@@ -8,12 +8,11 @@ import (
 	"weighbeam/home"
 )
 
-// What is swept out late is forgotten as if it had been swept out at once: beside a
-// plain record of what was taken in since the last naming, or is dated after it, any
-// mixture of new, repeated and late readings is told alike.
+// Beside a plain record of what was taken in since the last naming, or is dated after
+// it, any mixture of new, repeated and late readings is told alike.
 func TestTaken_Again_ForgetsWhatWasNamed(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
-	lately, plain := newTaken(), map[int]bool{}
+	lately, plain := taken{}, map[int]bool{}
 	again, late, until := 0, 0, 0
 	for range 20_000 {
 		if rng.IntN(3) == 0 {
@@ -38,7 +37,7 @@ func TestTaken_Again_ForgetsWhatWasNamed(t *testing.T) {
 		}
 		plain[at] = true
 	}
-	if again < 100 || late < 100 || len(lately.in) > 1000 {
-		t.Errorf("%d again, %d late, %d kept: too few of the first two, or too many of the last", again, late, len(lately.in))
+	if again < 100 || late < 100 || len(lately) > 1000 {
+		t.Errorf("%d again, %d late, %d kept: too few of the first two, or too many of the last", again, late, len(lately))
 	}
 }

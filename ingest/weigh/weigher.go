@@ -27,10 +27,9 @@ type Weigher struct {
 	sources  []string // those of scales, sorted
 	truths   map[string][]home.Calibration
 	who      *whose.Assigner
-	waiting  []home.Visit    // closed, not yet named
-	known    []home.Weighing // by a person, not yet told to the assigner
-	ripe     []home.Weighing // those to be told, used again for each Release
-	tags     []home.Reading  // read beside a scale, not yet told to it
+	waiting  []home.Visit   // closed, not yet named
+	known    []weighed      // of cats whose name came with it, not yet told to the assigner
+	tags     []home.Reading // read beside a scale, not yet told to it
 	recalled map[visitKey]bool
 	taken    taken
 	released time.Time // visits that ended before were named
@@ -44,7 +43,7 @@ type Weigher struct {
 // passed over.
 func New(h home.Household, namings []home.Naming, calibrations []home.Calibration) *Weigher {
 	w := &Weigher{house: h, scales: map[string]*scale{}, truths: map[string][]home.Calibration{}, who: whose.New(h),
-		recalled: map[visitKey]bool{}, taken: newTaken()}
+		recalled: map[visitKey]bool{}}
 	for _, c := range calibrations {
 		w.truths[c.Source] = append(w.truths[c.Source], c)
 	}
@@ -69,7 +68,8 @@ func (w *Weigher) Step(r home.Reading) {
 		w.late = w.late || r.Time.Before(w.released)
 		w.tags = append(w.tags, r)
 	case r.Quantity == home.Weight && r.Cat != "":
-		w.note(home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1})
+		w.late = w.late || r.Time.Before(w.released)
+		w.note(r)
 	case r.Quantity == home.Weight && r.Source != home.Hand && r.Source != home.Clinic:
 		w.late = w.late || r.Time.Before(w.released)
 		w.settle(r)
@@ -160,11 +160,6 @@ func (w *Weigher) Recall(v home.Visit) {
 	w.recalled[keyOf(v)] = true
 }
 
-func (w *Weigher) note(k home.Weighing) {
-	w.late = w.late || k.Time.Before(w.released)
-	w.known = append(w.known, k)
-}
-
 // Release lets time pass to now and returns the visits that are new or whose
 // name changed, by now.
 func (w *Weigher) Release(now time.Time) []home.Visit {
@@ -183,44 +178,32 @@ func (w *Weigher) Release(now time.Time) []home.Visit {
 	if until.Before(w.released) {
 		return nil
 	}
+	before := w.released
 	w.released = until
 	w.taken.release(until)
-	if !w.due(until) {
+	if !slices.ContainsFunc(w.waiting, func(v home.Visit) bool { return v.End.Before(until) }) {
 		return nil
 	}
 	var out []home.Visit
-	due, waiting := split(nil, w.waiting, func(v home.Visit) bool { return v.End.Before(until) })
-	known, later := split(w.ripe[:0], w.known, func(k home.Weighing) bool { return k.Time.Before(until) })
-	w.waiting, w.known, w.ripe = waiting, later, known
+	due, waiting := split(w.waiting, func(v home.Visit) bool { return v.End.Before(until) })
+	w.waiting = waiting
 	slices.SortStableFunc(due, func(a, b home.Visit) int {
 		if c := a.Start.Compare(b.Start); c != 0 {
 			return c
 		}
 		return cmp.Compare(a.Source, b.Source)
 	})
-	slices.SortStableFunc(known, func(a, b home.Weighing) int { return a.Time.Compare(b.Time) })
 	slices.SortStableFunc(w.tags, inTime)
+	w.weigh(before)
 	for _, v := range due {
-		for len(known) > 0 && known[0].Time.Before(v.Start) {
-			w.who.Weigh(known[0])
-			known = known[1:]
-		}
+		w.weigh(v.Start)
 		w.tell(v.End)
 		if v.Start.After(w.named) {
 			w.named = v.Start
 		}
 		out = append(out, w.who.Step(v)...)
 	}
-	for _, k := range known {
-		w.who.Weigh(k)
-	}
 	return newest(out)
-}
-
-// due reports whether a visit or a weighing waits that is from before until.
-func (w *Weigher) due(until time.Time) bool {
-	return slices.ContainsFunc(w.waiting, func(v home.Visit) bool { return v.End.Before(until) }) ||
-		slices.ContainsFunc(w.known, func(k home.Weighing) bool { return k.Time.Before(until) })
 }
 
 // tell tells the assigner whose tags were read until soon after a visit ended. A tag
@@ -238,9 +221,8 @@ func (w *Weigher) tell(end time.Time) {
 // must then be made anew from the whole history.
 func (w *Weigher) Late() bool { return w.late }
 
-// split parts s into those that pass, which it appends to yes, and, in the place of s,
-// the rest, each in its order.
-func split[T any](yes, s []T, pass func(T) bool) (_, rest []T) {
+// split parts s into those that pass and, in the place of s, the rest, each in its order.
+func split[T any](s []T, pass func(T) bool) (yes, rest []T) {
 	rest = s[:0]
 	for _, v := range s {
 		if pass(v) {
