@@ -67,8 +67,8 @@ type App struct {
 	answers  *answers
 	book     *push.Book // browsers that ask to be told
 	pushing  push.Config
-	ownClock bool // the clock of the house is not that of the machine
-	session  *mqtt.Session
+	ownClock bool                         // the clock of the house is not that of the machine
+	session  atomic.Pointer[mqtt.Session] // nil without a broker outside
 	broker   *broker.Broker
 	listener net.Listener
 	registry *prometheus.Registry

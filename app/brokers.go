@@ -58,21 +58,26 @@ func (a *App) startSession(context.Context) error {
 	}
 	a.changer.changing.Lock() // the household stays while the session begins with it
 	defer a.changer.changing.Unlock()
-	a.session, err = mqtt.New(mqtt.Config{
+	session, err := mqtt.New(mqtt.Config{
 		Broker: c.Server, ClientID: c.Client, Filters: c.filters(*a.house.Load()), User: c.Username, Password: password,
-		TLS:    mqtt.Files{CA: c.CAFile, Cert: c.CertFile, Key: c.KeyFile},
+		TLS:    c.files(),
 		Memory: wholeFile(filepath.Join(filepath.Dir(a.cfg.Data), "mqtt-filters.json")), Log: a.opt.Log,
 	}, a.sink())
 	if err != nil {
 		return err
 	}
-	a.registry.MustRegister(a.session)
+	a.session.Store(session)
+	a.registry.MustRegister(session)
 	a.spawn(func(ctx context.Context) {
-		if err := a.session.Run(ctx); err != nil && ctx.Err() == nil {
+		if err := session.Run(ctx); err != nil && ctx.Err() == nil {
 			a.opt.Log.Error("the session with the broker ended", "err", err, "hint", home.Hint(err))
 		}
 	})
 	return nil
+}
+
+func (c MQTTConfig) files() mqtt.Files {
+	return mqtt.Files{CA: c.CAFile, Cert: c.CertFile, Key: c.KeyFile}
 }
 
 // filters are what is subscribed to: what the settings say, and the topics of scales

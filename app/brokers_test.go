@@ -17,7 +17,7 @@ func TestApp_ScaleOutsideOfTheTopics_IsSubscribedTo(t *testing.T) {
 	a := startTold(t, data, settings)
 	holds := func(what string, want ...string) {
 		t.Helper()
-		waits(t, what, func() bool { h := a.session.Health(); return h.Connected && slices.Equal(h.Subscribed, want) })
+		waits(t, what, func() bool { h := a.session.Load().Health(); return h.Connected && slices.Equal(h.Subscribed, want) })
 	}
 	holds("the topics of the settings", "home/#")
 	h := home.Household{Scales: []home.Scale{{ID: "a", Kind: home.Floor, Topic: "garage/scale", TagTopic: "garage/tag", TagPayload: "number"},

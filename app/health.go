@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"weighbeam/app/door"
+	"weighbeam/ingest/mqtt"
 	"weighbeam/notify"
 )
 
@@ -32,8 +33,8 @@ type Stage struct {
 func (a *App) Stages(ctx context.Context) []Stage {
 	end, err := a.store.JournalEnd(ctx)
 	stages := []Stage{storeStage(err), a.ingestStage()}
-	if a.session != nil {
-		stages = append(stages, a.brokerStage())
+	if session := a.session.Load(); session != nil {
+		stages = append(stages, brokerStage(session.Health()))
 	}
 	for _, f := range a.stages {
 		stages = append(stages, a.followStage(ctx, f, end))
@@ -75,8 +76,7 @@ func (a *App) ingestStage() Stage {
 	return s
 }
 
-func (a *App) brokerStage() Stage {
-	h := a.session.Health()
+func brokerStage(h mqtt.Health) Stage {
 	s := Stage{Name: "broker", Last: h.LastMessage, Behind: int64(h.InFlight)}
 	if len(h.Refused) > 0 {
 		s.Problem = fmt.Sprintf("The broker does not let the program listen to %s: a scale there is not heard.", strings.Join(h.Refused, ", "))

@@ -38,8 +38,8 @@ func (a *App) goBy(ctx context.Context, h home.Household) {
 		a.opt.Log.Error("readings are understood as before", "err", err, "hint", home.Hint(err))
 	}
 	a.house.Store(&h)
-	if a.session != nil {
-		if err := a.session.SetFilters(a.cfg.MQTT.filters(h)); err != nil {
+	if session := a.session.Load(); session != nil {
+		if err := session.SetFilters(a.cfg.MQTT.filters(h)); err != nil {
 			a.opt.Log.Error("the topics of scales are not subscribed to", "err", err, "hint", home.Hint(err))
 		}
 	}

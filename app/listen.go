@@ -11,7 +11,6 @@ import (
 
 	"weighbeam/home"
 	"weighbeam/ingest"
-	"weighbeam/ingest/mqtt"
 )
 
 // Listener tells what arrives and how it is understood, for somebody who is
@@ -123,7 +122,7 @@ func (c Config) Listening(address string) (*paho.ClientOptions, error) {
 	case c.MQTT == nil:
 		return opts.AddBroker("tcp://" + c.Broker.Listen.String()), nil
 	}
-	conf, err := mqtt.Files{CA: c.MQTT.CAFile, Cert: c.MQTT.CertFile, Key: c.MQTT.KeyFile}.Config()
+	conf, err := c.MQTT.files().Config()
 	if err != nil {
 		return nil, err
 	}

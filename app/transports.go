@@ -91,9 +91,12 @@ func (c Config) publisher(t TopicEntry, password notify.Secret) (notify.Transpor
 	b := topic.Broker{User: t.Username, Password: password}
 	switch {
 	case c.MQTT != nil:
-		b.Server, b.Files = c.MQTT.Server, topic.Files{CA: c.MQTT.CAFile, Cert: c.MQTT.CertFile, Key: c.MQTT.KeyFile}
+		var err error
+		if b.TLS, err = c.MQTT.files().Config(); err != nil {
+			return nil, err
+		}
+		b.Server = c.MQTT.Server
 		if t.Username == "" {
-			var err error
 			if b.Password, err = hiddenOr("", c.MQTT.PasswordFile); err != nil {
 				return nil, err
 			}

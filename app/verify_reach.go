@@ -3,7 +3,6 @@ package app
 import (
 	"context"
 	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"net"
 	"net/url"
@@ -84,11 +83,9 @@ func (v *verifier) certificate(context.Context) {
 		v.fail(part, err, "cert_file and key_file under [door] name PEM files that belong together.")
 		return
 	}
-	leaf, err := x509.ParseCertificate(pair.Certificate[0])
+	leaf := pair.Leaf
 	const renew = "Renew it. The files are read again without a restart."
 	switch end := leaf.NotAfter.Format(time.DateOnly); {
-	case err != nil:
-		v.fail(part, err, renew)
 	case v.now.After(leaf.NotAfter):
 		v.say(part, Wrong, renew, "It ended on %s: browsers refuse the pages.", end)
 	case v.now.Before(leaf.NotBefore):

@@ -4,10 +4,8 @@ import (
 	"context"
 	"crypto/rand"
 	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"net/url"
-	"os"
 	"strings"
 	"time"
 
@@ -23,31 +21,25 @@ type Broker struct {
 	Server   string // as mqtt://127.0.0.1:1883 or mqtts://broker:8883
 	User     string
 	Password notify.Secret
-	Files    Files
+	TLS      *tls.Config // for a broker that is met over TLS; nil for the system's roots
 }
-
-// Files are the PEM files of a broker that is met over TLS; "" for none.
-type Files struct{ CA, Cert, Key string }
 
 // patience is how long a connection may take where the context has no deadline.
 const patience = 20 * time.Second
 
 // Publisher returns how to publish there, or what is wrong with b.
 func (b Broker) Publisher() (Publish, error) {
-	server, encrypted, err := b.address()
+	server, err := b.address()
 	if err != nil {
 		return nil, err
 	}
-	var conf *tls.Config
-	if encrypted {
-		if conf, err = b.Files.config(); err != nil {
-			return nil, err
-		}
-	}
 	return func(ctx context.Context, topic string, payload []byte) error {
 		opts := paho.NewClientOptions().AddBroker(server).SetClientID("weighbeam-notice-" + rand.Text()[:8]).
-			SetUsername(b.User).SetPassword(string(b.Password)).SetTLSConfig(conf).
+			SetUsername(b.User).SetPassword(string(b.Password)).
 			SetAutoReconnect(false).SetConnectTimeout(left(ctx))
+		if b.TLS != nil {
+			opts.SetTLSConfig(b.TLS)
+		}
 		client := paho.NewClient(opts)
 		defer client.Disconnect(0)
 		if err := answered(ctx, client.Connect()); err != nil {
@@ -58,11 +50,11 @@ func (b Broker) Publisher() (Publish, error) {
 }
 
 // address is the broker as the library writes it.
-func (b Broker) address() (server string, encrypted bool, err error) {
+func (b Broker) address() (string, error) {
 	scheme, rest, ok := strings.Cut(b.Server, "://")
 	u, err := url.Parse(b.Server)
 	if !ok || err != nil || u.Host == "" {
-		return "", false, home.Hinted("set up a topic", "Write the broker as mqtt://host:1883 or mqtts://host:8883.", "the broker's address cannot be used")
+		return "", home.Hinted("set up a topic", "Write the broker as mqtt://host:1883 or mqtts://host:8883.", "the broker's address cannot be used")
 	}
 	port := func(p string) string {
 		if u.Port() == "" {
@@ -72,11 +64,11 @@ func (b Broker) address() (server string, encrypted bool, err error) {
 	}
 	switch scheme {
 	case "ws", "wss":
-		return scheme + "://" + rest, scheme == "wss", nil
+		return scheme + "://" + rest, nil
 	case "mqtts", "ssl", "tls":
-		return "ssl://" + port("8883"), true, nil
+		return "ssl://" + port("8883"), nil
 	}
-	return "tcp://" + port("1883"), false, nil
+	return "tcp://" + port("1883"), nil
 }
 
 func left(ctx context.Context) time.Duration {
@@ -101,28 +93,4 @@ func answered(ctx context.Context, t paho.Token) error {
 	case <-ctx.Done():
 		return ctx.Err()
 	}
-}
-
-func (f Files) config() (*tls.Config, error) {
-	conf := &tls.Config{MinVersion: tls.VersionTLS12}
-	const op = "set up a topic"
-	if f.CA != "" {
-		pem, err := os.ReadFile(f.CA)
-		if err != nil {
-			return nil, &home.Error{Op: op, Hint: "Name the PEM file with the broker's certificate authority.", Err: err}
-		}
-		conf.RootCAs = x509.NewCertPool()
-		if !conf.RootCAs.AppendCertsFromPEM(pem) {
-			return nil, home.Hinted(op, "It must be in PEM form.", "%s holds no certificate", f.CA)
-		}
-	}
-	if f.Cert == "" && f.Key == "" {
-		return conf, nil
-	}
-	pair, err := tls.LoadX509KeyPair(f.Cert, f.Key)
-	if err != nil {
-		return nil, &home.Error{Op: op, Hint: "Name both the client certificate and its key, in PEM form.", Err: err}
-	}
-	conf.Certificates = []tls.Certificate{pair}
-	return conf, nil
 }
