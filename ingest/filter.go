@@ -65,5 +65,8 @@ func Covers(a, b string) bool {
 	if strings.HasSuffix(b, "#") && !strings.HasSuffix(a, "#") {
 		return false
 	}
+	if parent, all := strings.CutSuffix(b, "/#"); all && !Match(a, parent) {
+		return false // "a/#" is met by "a" as well, which meets no "a/+/#"
+	}
 	return Match(a, b) // a '+' of b is met by '+' and '#' of a alone, as a level of that name
 }

@@ -70,6 +70,9 @@ func TestCovers(t *testing.T) {
 		{"home/litter/#", "home/#", false},
 		{"home/+", "home/a/b", false},
 		{"#", "$SYS/#", false},
+		// "home" itself meets the second alone
+		{"home/+/#", "home/#", false},
+		{"home/+/#", "home/+/+/#", true},
 	}
 	for _, tt := range tests {
 		if got := ingest.Covers(tt.a, tt.b); got != tt.want {
