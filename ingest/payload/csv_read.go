@@ -7,6 +7,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"time"
 
 	"weighbeam/home"
 )
@@ -176,30 +177,44 @@ func csvOf(s home.Scale) Decoder {
 	return func(b []byte, a Arrival) ([]home.Reading, error) { return CSV(b, a, s.ID) }
 }
 
+// earliestWritten is the earliest time that a row of a payload may give: earlier lie the
+// dates at which clocks wake up that were never set, and no cat of now was alive.
+var earliestWritten = time.Date(1990, 1, 1, 0, 0, 0, 0, time.UTC)
+
 // CSV reads a payload that is a readings CSV. Its times are written out, so those
-// of long ago are believed, as in a history that is sent late; those of the future
-// are treated as for every device. Where only is not empty, rows of other sources
-// are refused.
+// of long ago are believed, as in a history that is sent late; those before
+// [earliestWritten] and those of the future are treated as for every device. Where only
+// is not empty, rows of other sources are refused.
 func CSV(b []byte, a Arrival, only string) ([]home.Reading, error) {
 	c, err := NewCSVReader(bytes.NewReader(b))
 	if err != nil {
 		return nil, err
 	}
-	var readings []home.Reading
+	var rows []home.Reading // their times tell about one another: dated when all are read
+	var lines []int
 	bad, seen := &problems{}, apart{}
 	for {
 		r, err := c.Read()
 		if errors.Is(err, io.EOF) {
 			break
 		}
-		if err == nil {
-			err = cameIn(&r, a, only)
+		if err != nil {
+			bad.add(fmt.Sprintf("line %d", c.Line()), withoutLine(err))
+			continue
 		}
+		if unbelieved(r, a) {
+			a.see(r.Time, false)
+		}
+		rows, lines = append(rows, r), append(lines, c.Line())
+	}
+	readings := rows[:0]
+	for i, r := range rows {
+		err := cameIn(&r, a, only)
 		if err == nil {
 			err = seen.check(r)
 		}
 		if err != nil {
-			bad.add(fmt.Sprintf("line %d", c.Line()), withoutLine(err))
+			bad.add(fmt.Sprintf("line %d", lines[i]), err)
 			continue
 		}
 		readings = append(readings, r)
@@ -210,12 +225,17 @@ func CSV(b []byte, a Arrival, only string) ([]home.Reading, error) {
 	return readings, bad.err()
 }
 
+// unbelieved reports whether the time of a row is a wrong clock's.
+func unbelieved(r home.Reading, a Arrival) bool {
+	return r.Time.Before(earliestWritten) || r.Time.Sub(a.Time) > FutureTolerance
+}
+
 // cameIn dates a row by what the house knows.
 func cameIn(r *home.Reading, a Arrival, only string) error {
 	if only != "" && r.Source != only {
 		return fmt.Errorf("source %q, but the topic belongs to %q", r.Source, only)
 	}
-	if r.Time.Sub(a.Time) > FutureTolerance {
+	if unbelieved(*r, a) {
 		if err := (draft{device: r.Time}).date(r, a); err != nil {
 			return err
 		}

@@ -17,6 +17,8 @@ type Arrival struct {
 	Time     time.Time
 	Retained bool // a copy that a broker kept from earlier
 	Resent   bool // its sender says that it may have sent it before
+
+	newest [wrongClocks]time.Time // of the payload, by what is wrong with the clock; see see
 }
 
 // Decoder reads one payload. It returns the readings it understood, each valid,

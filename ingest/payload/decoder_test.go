@@ -257,8 +257,8 @@ func TestDecoder_DeviceClock(t *testing.T) {
 		{"ahead an hour", arrival, pack(noon.Add(time.Hour).Unix()), "box-1:load=4 arrival note=device clock runs ahead: it said 2025-03-03T13:00:00Z", nil},
 		// a clock that woke up at the turn of the century
 		{"never set", arrival, pack(time.Date(2000, 1, 1, 0, 0, 9, 0, time.UTC).Unix()), "box-1:load=4 arrival note=device clock was never set: it said 2000-01-01T00:00:09Z", nil},
-		// 1970 is, by the SenML rule, "so many seconds from now": ahead as well
-		{"1970", arrival, pack(12345), "box-1:load=4 arrival note=device clock runs ahead: it said 2025-03-03T15:25:45Z", nil},
+		// 1970 is, by the SenML rule, "so many seconds from now", and nothing is weighed hours from now
+		{"1970", arrival, pack(12345), "box-1:load=4 arrival note=device clock was never set: it said 1970-01-01T03:25:45Z", nil},
 		// buffered for a month, told late: true all the same
 		{"late", arrival, pack(noon.AddDate(0, -1, 0).Unix()), "box-1:load=4@2025-02-03T12:00:00 device", nil},
 		// a kept copy with a time is a reading, marked
@@ -274,6 +274,36 @@ func TestDecoder_DeviceClock(t *testing.T) {
 				t.Errorf("got %q, %v; want %q, %v", showAll(got), err, tt.want, tt.why)
 			}
 		})
+	}
+}
+
+// The readings of one payload whose clock is wrong keep their distances: the newest is
+// taken for the arrival. Dated alike they would be one reading with several values.
+func TestDecoder_WrongClock_KeepsDistances(t *testing.T) {
+	const unset, told = "device clock was never set: it said ", "device clock runs ahead: it said "
+	tests := []decoded{
+		{"never set", "senml", `[{"bt":946684800,"bu":"kg","n":"load","v":4},{"n":"load","t":30,"v":5},{"n":"load","t":60,"v":6}]`,
+			"box-1:load=4@11:59:00 arrival note=" + unset + "2000-01-01T00:00:00Z\nbox-1:load=5@11:59:30 arrival note=" + unset +
+				"2000-01-01T00:00:30Z\nbox-1:load=6 arrival note=" + unset + "2000-01-01T00:01:00Z", ""},
+		// counted from the start of the device, newest first
+		{"counts", "senml", `[{"bt":7200,"bu":"kg","n":"load","v":4},{"n":"load","t":-2,"v":5}]`,
+			"box-1:load=4 arrival note=" + unset + "1970-01-01T02:00:00Z\nbox-1:load=5@11:59:58 arrival note=" + unset + "1970-01-01T01:59:58Z", ""},
+		// what was dated before the clock was set, and what after
+		{"set meanwhile", "senml", `[{"bu":"kg","n":"load","t":946684800,"v":4},{"n":"load","t":946684810,"v":5},{"n":"load","t":1741003195,"v":6}]`,
+			"box-1:load=4@11:59:50 arrival note=" + unset + "2000-01-01T00:00:00Z\nbox-1:load=5 arrival note=" + unset +
+				"2000-01-01T00:00:10Z\nbox-1:load=6@11:59:55 device", ""},
+		// a clock that was moved by years between two of them says nothing about their distance
+		{"moved", "senml", `[{"bu":"kg","n":"load","t":946684800,"v":4},{"n":"load","t":1262304000,"v":5}]`,
+			"box-1:load=4 arrival note=" + unset + "2000-01-01T00:00:00Z", "a second load"},
+		{"line protocol", "line:w", "m w=4 4070908800000000000\nm w=5 4070908801500000000",
+			"box-1:load=4@11:59:58.5 arrival note=" + told + "2099-01-01T00:00:00Z\nbox-1:load=5 arrival note=" + told + "2099-01-01T00:00:01Z", ""},
+		// a history is believed however old it is; before any cat of now was alive it is a clock
+		{"CSV", "csv", "time,source,quantity,value\n1970-01-01T00:00:10Z,box-1,load,4\n1970-01-01T00:00:12Z,box-1,load,5\n1999-01-01T00:00:00Z,box-1,weight,4",
+			"box-1:load=4@11:59:58 arrival note=" + unset + "1970-01-01T00:00:10Z\nbox-1:load=5 arrival note=" + unset +
+				"1970-01-01T00:00:12Z\nbox-1:weight=4@1999-01-01T00:00:00 device", ""},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) { tt.run(t, box, arrival) })
 	}
 }
 

@@ -17,6 +17,56 @@ var EarliestClock = time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC)
 // FutureTolerance is how far a device clock may run ahead of the house.
 const FutureTolerance = 5 * time.Minute
 
+// wrongClock is what is wrong with the clock of a device.
+type wrongClock int
+
+const (
+	clockRight wrongClock = iota
+	clockUnset
+	clockCounts // counts from its start, and was never set
+	clockAhead
+	wrongClocks
+)
+
+var wrongText = [wrongClocks]string{clockUnset: "was never set", clockCounts: "was never set", clockAhead: "runs ahead"}
+
+// longestPack is how far apart two times of a wrong clock in one payload may be for
+// their distance to be believed: beyond it the clock was moved in between (common
+// practice, no published source).
+const longestPack = 7 * 24 * time.Hour
+
+// wrong judges a time that a device gave. relative: it counted it from the arrival,
+// where what is far ahead is a clock that has counted from zero since its start.
+func (a Arrival) wrong(device time.Time, relative bool) wrongClock {
+	switch ahead := device.Sub(a.Time) > FutureTolerance; {
+	case device.IsZero():
+		return clockRight
+	case device.Before(EarliestClock):
+		return clockUnset
+	case ahead && relative:
+		return clockCounts
+	case ahead:
+		return clockAhead
+	}
+	return clockRight
+}
+
+// see notes a time of the payload, before any of it is dated: the newest that a wrong
+// clock gave is taken for the arrival, and the others keep their distance to it.
+func (a *Arrival) see(device time.Time, relative bool) {
+	if w := a.wrong(device, relative); w != clockRight && device.After(a.newest[w]) {
+		a.newest[w] = device
+	}
+}
+
+// instead is when something was true that a wrong clock dated.
+func (a Arrival) instead(device time.Time, w wrongClock) time.Time {
+	if behind := a.newest[w].Sub(device); behind > 0 && behind <= longestPack {
+		return a.Time.Add(-behind)
+	}
+	return a.Time
+}
+
 // draft is a reading as a device wrote it: its own unit, and its own idea of time.
 type draft struct {
 	home.Reading
@@ -56,18 +106,17 @@ func (d draft) converted() (home.Reading, error) {
 	return r, err
 }
 
-// date sets when r was true and by which clock. A time that is counted from the arrival
+// date sets when r was true and by which clock. What a wrong clock dated is dated by its
+// arrival, at the distance to what else came with it that the clock gave. A time that is counted from the arrival
 // is another at each delivery: such a reading is known by its number, as one without a time.
 func (d draft) date(r *home.Reading, a Arrival) error {
 	r.Time, r.Clock = d.device, home.ByDevice
-	wrong := ""
+	wrong := a.wrong(d.device, d.relative)
 	switch {
 	case d.device.IsZero():
 		r.Time = a.Time
-	case d.device.Before(EarliestClock):
-		r.Time, wrong = a.Time, "was never set"
-	case d.device.Sub(a.Time) > FutureTolerance:
-		r.Time, wrong = a.Time, "runs ahead"
+	case wrong != clockRight:
+		r.Time = a.instead(d.device, wrong)
 	case !d.relative:
 		return nil
 	}
@@ -75,9 +124,14 @@ func (d draft) date(r *home.Reading, a Arrival) error {
 		return ErrUndated
 	}
 	r.Clock = home.ByArrival
-	if wrong != "" {
-		r.Note = addNote(r.Note, "device clock "+wrong+itSaid+d.device.UTC().Format(time.RFC3339))
+	if wrong == clockRight {
+		return nil
 	}
+	said := d.device
+	if wrong == clockCounts {
+		said = time.Unix(0, 0).Add(d.device.Sub(a.Time))
+	}
+	r.Note = addNote(r.Note, "device clock "+wrongText[wrong]+itSaid+said.UTC().Format(time.RFC3339))
 	return nil
 }
 

@@ -19,21 +19,35 @@ import (
 // in the quantity's own unit. A bad line costs itself.
 func Line(b []byte, a Arrival, s home.Scale, field string) ([]home.Reading, error) {
 	dec := lineprotocol.NewDecoderWithBytes(b)
+	type numbered struct {
+		draft
+		line int
+	}
+	var drafts []numbered // their times tell about one another: dated when all are read
 	var readings []home.Reading
 	bad, seen := &problems{}, apart{}
 	for n := 1; dec.Next(); n++ {
-		r, err := line(dec, a, s, field)
-		if err == nil {
-			err = seen.check(r)
-		}
+		d, err := line(dec, s, field)
 		if err != nil {
 			bad.add(fmt.Sprintf("line %d", n), err)
 			continue
 		}
-		readings = append(readings, r)
+		a.see(d.device, false)
+		drafts = append(drafts, numbered{d, n})
 	}
 	if err := dec.Err(); err != nil {
 		bad.add("line protocol", err)
+	}
+	for _, d := range drafts {
+		r, err := d.finish(a)
+		if err == nil {
+			err = seen.check(r)
+		}
+		if err != nil {
+			bad.add(fmt.Sprintf("line %d", d.line), err)
+			continue
+		}
+		readings = append(readings, r)
 	}
 	if len(readings) == 0 && bad.count == 0 {
 		return nil, errors.New("no line")
@@ -41,29 +55,29 @@ func Line(b []byte, a Arrival, s home.Scale, field string) ([]home.Reading, erro
 	return readings, bad.err()
 }
 
-func line(dec *lineprotocol.Decoder, a Arrival, s home.Scale, field string) (home.Reading, error) {
+func line(dec *lineprotocol.Decoder, s home.Scale, field string) (draft, error) {
 	name, err := dec.Measurement()
 	if err != nil {
-		return home.Reading{}, err
+		return draft{}, err
 	}
 	own := field == ""
 	if own && string(name) != "reading" {
-		return home.Reading{}, fmt.Errorf("measurement %q: name the field, as line:weight", name)
+		return draft{}, fmt.Errorf("measurement %q: name the field, as line:weight", name)
 	}
 	d := bare(s, math.NaN(), "")
 	if err := tags(dec, &d, own, s); err != nil {
-		return home.Reading{}, err
+		return d, err
 	}
 	if err := values(dec, &d, own, field); err != nil {
-		return home.Reading{}, err
+		return d, err
 	}
 	if d.device, err = dec.Time(lineprotocol.Nanosecond, time.Time{}); err != nil {
-		return home.Reading{}, err
+		return d, err
 	}
 	if math.IsNaN(d.Value) {
-		return home.Reading{}, fmt.Errorf("%w: the line has no number in its field", ErrForeign)
+		return d, fmt.Errorf("%w: the line has no number in its field", ErrForeign)
 	}
-	return d.finish(a)
+	return d, nil
 }
 
 // tags reads the tags of a line; only the program's own form gives them a meaning.

@@ -75,6 +75,9 @@ func readPack(pack []fields, a Arrival, s home.Scale) ([]home.Reading, error) {
 		return nil, err
 	}
 	said, bad := asides(records, s)
+	for _, rec := range records {
+		a.see(rec.at(a.Time), rec.relative())
+	}
 	var readings []home.Reading // most records of a long pack may be no readings
 	seen := apart{}
 	for _, rec := range records {
@@ -211,7 +214,7 @@ func (rec record) reading(a Arrival, s home.Scale, said map[string]home.Reading)
 	if d.unit, d.Value, err = senmlUnit(rec.unit, d.Value, q, s); err != nil {
 		return home.Reading{}, err
 	}
-	d.device, d.relative = rec.at(a.Time), rec.time < relativeBelow
+	d.device, d.relative = rec.at(a.Time), rec.relative()
 	return d.finish(a)
 }
 

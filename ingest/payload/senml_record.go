@@ -34,12 +34,15 @@ func (rec record) at(arrived time.Time) time.Time {
 	if rec.time == 0 {
 		return time.Time{}
 	}
-	if rec.time < relativeBelow {
+	if rec.relative() {
 		return arrived.Add(seconds(rec.time))
 	}
 	whole, part := math.Modf(rec.time)
 	return time.Unix(int64(whole), int64(math.Round(part*1e9))).UTC()
 }
+
+// relative reports whether the time of rec counts from now.
+func (rec record) relative() bool { return rec.time < relativeBelow }
 
 // seconds turns a relative time into a duration, held inside what one can be.
 func seconds(s float64) time.Duration {
