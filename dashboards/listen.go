@@ -88,7 +88,7 @@ func (p *pages) heardRow(m home.Heard) heardRow {
 	row := heardRow{Heard: m, Payload: excerptOf(m.Payload, m.Bytes), Gap: gap(m.Gap)}
 	row.Unclaimed = len(m.Readings) == 0 && p.opts.Claimer != nil && !p.opts.Claimer.Claimed(m.Topic)
 	for _, one := range m.Readings {
-		row.Read = append(row.Read, fmt.Sprintf("%s %s %.4g %s, %s (%s)", one.Source, one.Quantity, one.Value, one.Quantity.Unit(),
+		row.Read = append(row.Read, fmt.Sprintf("%s %s %.6g %s, %s (%s)", one.Source, one.Quantity, one.Value, one.Quantity.Unit(),
 			p.say.second(one.Time), clockWords(one.Clock)))
 	}
 	if m.More > 0 {

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -55,6 +56,30 @@ func TestListen_BesideTheProgram(t *testing.T) {
 	})
 	if code, out := call(t, "listen", "--broker", fmt.Sprintf("127.0.0.1:%d", port(t))); code != 1 || !strings.Contains(out, "Start the broker") {
 		t.Errorf("nobody there: code %d\n%s", code, out)
+	}
+}
+
+// A broker that was started anew has forgotten who listens: it is told that it is gone
+// and that it is back, and what comes then is heard.
+func TestListen_BrokerStartedAnew(t *testing.T) {
+	addr := fmt.Sprintf("127.0.0.1:%d", port(t))
+	config := write(t, "w.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n[broker]\nlisten = %q\n",
+		filepath.Join(t.TempDir(), "house.db"), port(t), addr))
+	serve := launch(t, "serve", "--config", config)
+	serve.pages()
+	listen := launch(t, "listen", "--config", config)
+	listen.says("Listening")
+	serve.kill()
+	listen.says("is gone")
+	launch(t, "serve", "--config", config).pages()
+	listen.says("Listening again")
+	publish(t, addr, "box-1", "", "home/litter/1", `[{"bn":"box-1:","n":"load","u":"kg","v":12.345}]`)
+	if line := listen.says("box-1 load"); !strings.Contains(line, "12.345 kg") {
+		t.Errorf("understood as %q", line)
+	}
+	publish(t, addr, "box-1", "", "home/litter/1", `[{"bn":"box-1:","n":"load","u":"kg","v":12}]`)
+	if line := listen.says("; "); !strings.Contains(line, " a second)") && !strings.Contains(line, "one every ") {
+		t.Errorf("how often it comes is missing: %q", line)
 	}
 }
 
