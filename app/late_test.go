@@ -10,6 +10,7 @@ import (
 	"weighbeam/detect/watch"
 	"weighbeam/home"
 	"weighbeam/ingest/weigh"
+	"weighbeam/notify"
 	"weighbeam/store"
 )
 
@@ -20,6 +21,7 @@ type stepped struct {
 	now     time.Time
 	weigher *weigh.Runner
 	watcher *watch.Runner
+	policy  notify.Policy
 	turns   []home.Transition
 }
 
@@ -38,9 +40,9 @@ func newStepped(t *testing.T, now time.Time) *stepped {
 // start begins the stages, as a start of the program does.
 func (s *stepped) start() {
 	s.weigher = weigh.NewRunner(s.db, weigh.Options{Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
-	s.watcher = watch.NewRunner(s.db, watch.Options{Now: s.weigher.Reached, Decided: func() {}, Owed: func(t home.Transition, _ time.Time) []home.Notice {
+	s.watcher = watch.NewRunner(s.db, watch.Options{Now: func() time.Time { return s.now }, Reached: s.weigher.Reached, Decided: func() {}, Owed: func(t home.Transition, now time.Time) []home.Notice {
 		s.turns = append(s.turns, t)
-		return nil
+		return s.policy.Owed(t, now)
 	}})
 	s.round()
 	s.round() // the first one made the history
@@ -85,6 +87,22 @@ func TestStages_RedFlag_WaitsForNothing(t *testing.T) {
 	})
 	if len(s.turns) != 1 || s.turns[0].Finding.Sign != home.RedFlagSeen || !s.turns[0].At.Equal(s.now) {
 		t.Errorf("told %+v", s.turns)
+	}
+}
+
+// A red flag that was entered just before the program ended, seen some time ago, is told in
+// the first round after a start: before what makes weighings has come to any time.
+func TestStages_RedFlag_EnteredBeforeAStart(t *testing.T) {
+	s := newStepped(t, time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC))
+	s.policy.Channels = []notify.Channel{{Name: "phone"}}
+	seen := home.HomeCheck{ID: "x", Cat: "juniper", Time: s.now.Add(-watch.Lag - time.Minute), RedFlags: []home.RedFlag{home.Collapse}}
+	if _, err := s.db.Append(t.Context(), home.Batch{Checks: []home.HomeCheck{seen}}); err != nil {
+		t.Fatal(err)
+	}
+	s.start()
+	due, err := s.db.DueNotices(t.Context(), s.now, 10)
+	if err != nil || len(s.turns) != 1 || len(due) != 1 || !due[0].Created.Equal(s.now) || !due[0].Due.Equal(s.now) {
+		t.Errorf("turned %+v, due %+v, %v", s.turns, due, err)
 	}
 }
 

@@ -15,7 +15,8 @@ func (a *App) startStages(context.Context) error {
 	a.onStop(a.weigher.Close)
 	a.watcher = watch.NewRunner(a.store, watch.Options{
 		Detect:  detect.Options{FalsePerCatYear: float64(a.cfg.Detect.FalseFindings)},
-		Now:     a.weigher.Reached, // never ahead of what makes weighings
+		Now:     a.opt.Now,
+		Reached: a.weigher.Reached, // never ahead of what makes weighings
 		Owed:    a.owed,
 		Decided: func() { a.told().sender.Wake() },
 	})

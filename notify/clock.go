@@ -26,12 +26,9 @@ func (c *clockWatch) setBack() bool {
 	return back
 }
 
-// longestPause is longer than any pause between two tries can be.
-const longestPause = 3 * time.Hour
-
 // mend brings forward the notices that were dated by a clock that ran ahead:
 // otherwise they would wait until the right clock shows that date. A hold by a
-// rule keeps its length.
+// rule, and a pause before the next try, keep their length.
 func (s *Sender) mend(ctx context.Context) {
 	all, err := s.store.Notices(ctx, "")
 	if err != nil {
@@ -40,13 +37,12 @@ func (s *Sender) mend(ctx context.Context) {
 	}
 	now := s.opts.Now()
 	for _, n := range all {
-		due, wrong := mended(n, now)
-		if !wrong {
+		due, why := mended(n, now)
+		if why == "" {
 			continue
 		}
-		n.Due, n.Decided = due, now.UTC()
-		n.Reason = "Dated by a clock that ran ahead: moved to when it is due by the right one."
-		s.opts.Log.Warn("a notice was dated by a clock that ran ahead", "notice", n.ID)
+		n.Due, n.Decided, n.Reason = due, now.UTC(), why
+		s.opts.Log.Warn("the date of a notice was wrong", "notice", n.ID, "why", why)
 		if err := s.store.SettleNotice(ctx, n); err != nil {
 			s.trouble(ctx, "settle a notice", err)
 			return
@@ -54,16 +50,27 @@ func (s *Sender) mend(ctx context.Context) {
 	}
 }
 
-// mended is when n is due by the right clock, and whether its date is wrong.
-func mended(n home.Notice, now time.Time) (time.Time, bool) {
+// The reasons for which the date of a notice is another than it was.
+const (
+	reasonAhead   = "Dated by a clock that ran ahead: moved to when it is due by the right one."
+	reasonUndated = "It waited without a date: due at once."
+)
+
+// mended is when n is due by the right clock, and why its date is wrong; "" where it is not.
+func mended(n home.Notice, now time.Time) (due time.Time, why string) {
+	dated := n.Decided
+	if dated.IsZero() {
+		dated = n.Created
+	}
 	switch {
 	case n.State != home.Waiting:
-		return n.Due, false
-	case n.Created.After(now.Add(time.Minute)):
-		due := now.Add(n.Due.Sub(n.Created))
-		return due, due.Before(n.Due)
-	case n.Attempts > 0 && n.Due.After(now.Add(longestPause)):
-		return now, true
+		return n.Due, ""
+	case n.Due.IsZero():
+		return now, reasonUndated
+	case dated.After(now.Add(time.Minute)):
+		if due = now.Add(n.Due.Sub(dated)); due.Before(n.Due) && n.Due.After(now) {
+			return due, reasonAhead
+		}
 	}
-	return n.Due, false
+	return n.Due, ""
 }

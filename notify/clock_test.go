@@ -8,39 +8,47 @@ import (
 	"weighbeam/home"
 )
 
-// A clock that ran a year ahead dated some notices; it is right now.
+// A clock that ran an hour or a year ahead dated some notices, and one has no date at
+// all; the clock is right now.
 func TestSender_Mend_ClockRanAhead(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		m, phone := newMemory(), &receiver{}
 		now, ahead := time.Now(), time.Now().Add(365*day)
-		put := func(id string, created, due time.Time, attempts int) {
+		put := func(id string, created, due, decided time.Time) {
 			f := example(home.WeightFalling, home.Book)
 			f.Cat = id
 			m.findings[id] = f
 			m.notices[id] = home.Notice{ID: id, Finding: id, Turn: home.Raised, Channel: "phone",
-				Created: created, Due: due, State: home.Waiting, Attempts: attempts}
+				Created: created, Due: due, Decided: decided, State: home.Waiting}
+			if n := m.notices[id]; !decided.IsZero() {
+				n.Attempts = 3
+				m.notices[id] = n
+			}
 		}
-		put("at once", ahead, ahead, 0)
-		put("held", ahead, ahead.Add(7*time.Hour), 0)
-		put("retry", now.Add(-time.Hour), ahead, 3)
-		put("reminder", now, now.Add(7*day), 0)
+		never, hour := time.Time{}, now.Add(time.Hour)
+		put("at once", ahead, ahead, never)
+		put("held", ahead, ahead.Add(7*time.Hour), never)
+		put("retry", now.Add(-time.Hour), ahead.Add(30*time.Second), ahead)
+		put("retry, an hour ahead", now.Add(-time.Minute), hour.Add(30*time.Second), hour)
+		put("without a date", never, never, never)
+		put("reminder", now, now.Add(7*day), never)
 		s := start(t, immortal(m), []Route{{Channel{Name: "phone"}, phone}}, Options{})
 		defer s.stop()
 		arrived := func() int { return len(phone.copies()) }
 		time.Sleep(time.Minute)
 		synctest.Wait()
-		if arrived() != 2 {
-			t.Errorf("at once %d were told, want 2", arrived())
+		if arrived() != 4 {
+			t.Errorf("at once %d were told, want 4", arrived())
 		}
 		time.Sleep(7 * time.Hour)
 		synctest.Wait()
-		if arrived() != 3 {
-			t.Errorf("after the hold %d were told, want 3", arrived())
+		if arrived() != 5 {
+			t.Errorf("after the hold %d were told, want 5", arrived())
 		}
 		time.Sleep(7 * day)
 		synctest.Wait()
-		if arrived() != 4 {
-			t.Errorf("after a week %d were told, want 4", arrived())
+		if arrived() != 6 {
+			t.Errorf("after a week %d were told, want 6", arrived())
 		}
 	})
 }

@@ -136,7 +136,7 @@ func (m mortal) DueNotices(_ context.Context, now time.Time, limit int) ([]home.
 	}
 	var due []home.Notice
 	for _, n := range m.all() {
-		if n.State == home.Waiting && !n.Due.After(now) {
+		if n.State == home.Waiting && !n.Due.IsZero() && !n.Due.After(now) { // as in the store: what has no date is never due
 			due = append(due, n)
 		}
 	}
@@ -149,7 +149,7 @@ func (m mortal) NextDue(context.Context) (next time.Time, ok bool, err error) {
 		return next, false, err
 	}
 	for _, n := range m.all() {
-		if n.State == home.Waiting && (!ok || n.Due.Before(next)) {
+		if n.State == home.Waiting && !n.Due.IsZero() && (!ok || n.Due.Before(next)) {
 			next, ok = n.Due, true
 		}
 	}

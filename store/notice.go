@@ -41,8 +41,12 @@ func (db *DB) NextDue(ctx context.Context) (t time.Time, ok bool, err error) {
 	return fromMicros(due), due != nil, wrap("read notices", err)
 }
 
-// owe enters a notice that is new, with its first step.
+// owe enters a notice that is new, with its first step. One that waits without a date
+// would never be due: the whole decision is refused, so that it is seen and made again.
 func (w *work) owe(n home.Notice) error {
+	if n.State == home.Waiting && n.Due.IsZero() {
+		return fmt.Errorf("notice %q waits and does not say until when", n.ID)
+	}
 	res, err := w.ExecContext(w.ctx, `INSERT INTO notice
 		(id, finding, turn, urgency, channel, subject, body, created, state, reason, attempts, due, sent, decided)
 		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING`,

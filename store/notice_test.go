@@ -94,3 +94,16 @@ func TestDB_SettleNotice_Due(t *testing.T) {
 		t.Errorf("unknown notice: %v", err)
 	}
 }
+
+// A notice that waits without a date would wait for ever: nothing of that decision is kept.
+func TestDB_Decide_WaitsWithoutADate(t *testing.T) {
+	db, f := fresh(t), finding()
+	n := home.Notice{ID: "n1", Finding: f.ID(), Turn: home.Raised, Urgency: home.Now, Channel: "phone", State: home.Waiting}
+	d := home.Decision{Turns: []home.Transition{{Turn: home.Raised, At: t0, Finding: f}}, Notices: []home.Notice{n}}
+	if err := db.Decide(t.Context(), d); err == nil {
+		t.Error("it was taken")
+	}
+	if open, err := db.Findings(t.Context(), true, time.Time{}); err != nil || len(open) != 0 {
+		t.Errorf("kept %+v, %v", open, err)
+	}
+}

@@ -8,7 +8,9 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -186,6 +188,21 @@ func (d *troubledDay) heals() {
 	}
 }
 
+// drawn is what faults are drawn from, another each time; WEIGHBEAM_SEED draws the same
+// faults again, though not at the same moments.
+func drawn(t *testing.T) uint64 {
+	t.Helper()
+	seed := uint64(time.Now().UnixNano())
+	if text := os.Getenv("WEIGHBEAM_SEED"); text != "" {
+		var err error
+		if seed, err = strconv.ParseUint(text, 10, 64); err != nil {
+			t.Fatalf("WEIGHBEAM_SEED: %v", err)
+		}
+	}
+	t.Logf("seed %d: WEIGHBEAM_SEED=%[1]d go test -count=1 -run '^%s$' ./cmd/weighbeam", seed, t.Name())
+	return seed
+}
+
 // A day of faults drawn at random: what was acknowledged is stored once, the visits are
 // those of a day without faults, everybody is told of everything, the mirror has it
 // all, and the counts agree whenever they are looked at.
@@ -194,8 +211,7 @@ func TestServe_DayOfFaults(t *testing.T) {
 	if long() {
 		steps, step = 288, 5*time.Minute
 	}
-	seed := uint64(time.Now().UnixNano())
-	t.Logf("seed %d", seed)
+	seed := drawn(t)
 	began := time.Date(2025, 3, 3, 0, 0, 0, 0, time.UTC)
 	sim, err := simulator.New(simulator.Options{Seed: 5, Start: began, Days: 2, Cats: 3, Scales: 2})
 	if err != nil {

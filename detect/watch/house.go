@@ -78,7 +78,7 @@ func (h *House) take(m *member) {
 // Restore says how far watching had come before, and which findings were open
 // then. The next Advance first makes the same point again and tells only what
 // differs. A finding that was raised later than that was raised by a clock that ran
-// ahead.
+// ahead; one of a cat or scale that left meanwhile is closed.
 func (h *House) Restore(reached time.Time, open []home.Finding) {
 	h.reached, h.midnight, h.hour = reached, time.Time{}, time.Time{}
 	for _, f := range open {
@@ -88,16 +88,32 @@ func (h *House) Restore(reached time.Time, open []home.Finding) {
 		if h.drifts.restore(f) || h.clocks.restore(f) {
 			continue
 		}
-		if m := h.members[f.Subject()]; m != nil {
-			m.told[f.Sign] = f
-			if f.Raised.After(reached) && f.Urgency != home.Now {
-				m.doubt[f.Sign] = reached.Add(-Doubt) // it closes now, unless it is found again
-			}
+		if _, ok := home.ChannelOf(f); ok {
+			continue // not watched here
+		}
+		m := h.memberOf(f)
+		m.told[f.Sign] = f
+		if f.Raised.After(reached) && f.Urgency != home.Now {
+			m.doubt[f.Sign] = reached.Add(-Doubt) // it closes now, unless it is found again
 		}
 	}
+	h.all = h.inOrder()
 	for _, m := range h.members {
 		m.stale = true
 	}
+}
+
+// memberOf is whom f is about, made one that left where the household knows it no more.
+func (h *House) memberOf(f home.Finding) *member {
+	m := h.members[f.Subject()]
+	if m == nil {
+		if m = newScale(f.Source); f.Cat != "" {
+			m = newCat(home.Cat{ID: f.Cat}, h.opt)
+		}
+		m.left = true
+		h.members[m.id] = m
+	}
+	return m
 }
 
 // Sync says that what is known of a subject, a cat or a scale, from from to before to is now obs, in any
@@ -148,10 +164,10 @@ func (h *House) At(cat string, at time.Time) []detect.Observation {
 
 // Advance lets time pass and returns what turned, in time order. now is the time
 // on the clock; the house is watched up to [Lag] before it, or up to what a
-// person entered since then.
+// person entered since then. Where now is zero no time passes.
 func (h *House) Advance(now time.Time) []home.Transition {
 	until := now.Add(-Lag)
-	if h.reached.After(until) && !h.reached.After(now) {
+	if h.reached.After(until) && (now.IsZero() || !h.reached.After(now)) {
 		until = h.reached
 	}
 	h.prompts = slices.DeleteFunc(h.prompts, func(at time.Time) bool {

@@ -42,14 +42,18 @@ func (p *perScale[W]) set(scales []home.Scale) {
 	}
 }
 
-// restore makes a finding that was told stand; false for one that is not of this kind.
+// restore makes a finding that was told stand, also of a scale that is gone, for the next
+// leave; false for one that is not of this kind.
 func (p *perScale[W]) restore(f home.Finding) bool {
 	if f.Sign != p.sign {
 		return false
 	}
-	if watch, known := p.of[f.Source]; known {
-		watch.Stand(f)
+	watch, known := p.of[f.Source]
+	if !known {
+		watch = p.anew(f.Source)
+		p.left = append(p.left, watch)
 	}
+	watch.Stand(f)
 	return true
 }
 

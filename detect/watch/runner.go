@@ -29,7 +29,10 @@ type Store interface {
 // Options say how a Runner watches.
 type Options struct {
 	Detect detect.Options
-	Now    func() time.Time // up to when everything is in the store: the clock of the house, or what makes weighings is behind it
+	Now    func() time.Time // the clock of the house: what turned is decided by it
+	// Reached is up to when everything is in the store, where what makes weighings is
+	// behind the clock: zero while it has not come to any time. Nil: Now.
+	Reached func() time.Time
 	// Owed returns the notices that a turn owes, decided at now.
 	Owed func(t home.Transition, now time.Time) []home.Notice
 	// Decided is called after a commit that turned something.
@@ -63,6 +66,9 @@ const (
 
 // NewRunner returns a Runner that has not begun.
 func NewRunner(store Store, opt Options) *Runner {
+	if opt.Reached == nil {
+		opt.Reached = opt.Now
+	}
 	return &Runner{store: store, opt: opt, house: NewHouse(opt.Detect)}
 }
 
@@ -76,6 +82,10 @@ func (r *Runner) load(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	reached := cursor.Tick
+	if latest := r.latest(); reached.After(latest) { // by a clock that ran ahead
+		reached = latest
+	}
 	house := NewHouse(r.opt.Detect)
 	house.SetHousehold(h)
 	for _, c := range h.Cats {
@@ -87,7 +97,7 @@ func (r *Runner) load(ctx context.Context) error {
 		if err := r.syncScale(ctx, house, s.ID, span{}); err != nil {
 			return err
 		}
-		if err := r.syncClock(ctx, house, s.ID, span{r.opt.Now().Add(-2 * 24 * time.Hour), endOfTime}); err != nil {
+		if err := r.syncClock(ctx, house, s.ID, span{reached.Add(-2 * oneDay), endOfTime}); err != nil {
 			return err
 		}
 	}
@@ -96,16 +106,26 @@ func (r *Runner) load(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		reached := cursor.Tick
-		if now := r.opt.Now(); !now.IsZero() && reached.After(now) { // by a clock that ran ahead
-			reached = now.UTC().Truncate(home.TimeStep)
-		}
 		house.Restore(reached, open)
 	}
 	r.house, r.stored, r.loaded = house, cursor, true
 	r.reach(cursor)
 	return nil
 }
+
+// until is up to when everything is in the store.
+func (r *Runner) until() time.Time { return r.opt.Reached().UTC().Truncate(home.TimeStep) }
+
+// latest is what nothing can have come after: until, or the clock where that is not known.
+func (r *Runner) latest() time.Time {
+	if until := r.until(); !until.IsZero() {
+		return until
+	}
+	return r.clock()
+}
+
+// clock is what the clock of the house shows.
+func (r *Runner) clock() time.Time { return r.opt.Now().UTC().Truncate(home.TimeStep) }
 
 // Look brings the house to what is stored and lets time pass up to now, without
 // telling anybody or storing anything: for who only reads beside the program.
@@ -116,7 +136,7 @@ func (r *Runner) Look(ctx context.Context) error {
 		return err
 	}
 	r.loaded = false // a round after this begins from what is stored
-	r.house.Advance(r.opt.Now().UTC().Truncate(home.TimeStep))
+	r.house.Advance(r.until())
 	return nil
 }
 
@@ -125,10 +145,13 @@ func (r *Runner) Look(ctx context.Context) error {
 // begins from what is stored.
 func (r *Runner) Round(ctx context.Context) (more bool, err error) {
 	// Asked before the journal is read, so that what came up to now is in it.
-	now := r.opt.Now().UTC().Truncate(home.TimeStep)
+	until, now := r.until(), r.clock()
+	if until.After(now) { // the clock was set back a little: nothing is decided before what it follows
+		now = until
+	}
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if !r.loaded || !now.IsZero() && r.house.Reached().After(now) { // the clock was set back
+	if !r.loaded || !until.IsZero() && r.house.Reached().After(until) { // the clock was set back
 		if err := r.load(ctx); err != nil {
 			return false, err
 		}
@@ -143,25 +166,26 @@ func (r *Runner) Round(ctx context.Context) (more bool, err error) {
 	if err := r.take(ctx, entries); err != nil {
 		return false, err
 	}
-	if err := r.decide(ctx, now, entries); err != nil {
+	if err := r.decide(ctx, until, now, entries); err != nil {
 		return false, err
 	}
 	r.loaded = true
 	more = len(entries) == batch
-	if !more && !now.IsZero() {
+	if !more && !until.IsZero() {
 		r.caught.Store(true)
 	}
 	return more, nil
 }
 
-// decide lets time pass and commits what turned with the position reached.
-func (r *Runner) decide(ctx context.Context, now time.Time, entries []home.Entry) error {
-	d := home.Decision{Turns: r.house.Advance(now)}
+// decide lets time pass up to until and commits what turned, with the position reached
+// and what is owed by now: what turns at a start does so before until is known.
+func (r *Runner) decide(ctx context.Context, until, now time.Time, entries []home.Entry) error {
+	d := home.Decision{Turns: r.house.Advance(until)}
 	d.Cursor = home.Cursor{Name: cursorName, Journal: r.cursor.Journal, Tick: r.house.Reached()}
 	if len(entries) > 0 {
 		d.Cursor.Journal = entries[len(entries)-1].ID
 	}
-	if len(d.Turns) == 0 && !r.due(d.Cursor, now) {
+	if len(d.Turns) == 0 && !r.due(d.Cursor, until) {
 		r.reach(d.Cursor)
 		return nil // nothing worth a commit
 	}
@@ -172,7 +196,7 @@ func (r *Runner) decide(ctx context.Context, now time.Time, entries []home.Entry
 		return err
 	}
 	r.stored = d.Cursor
-	r.moved = now
+	r.moved = until
 	r.reach(d.Cursor)
 	if len(d.Turns) > 0 {
 		r.opt.Decided()
@@ -181,11 +205,11 @@ func (r *Runner) decide(ctx context.Context, now time.Time, entries []home.Entry
 }
 
 // due reports whether the cursor alone is to be stored.
-func (r *Runner) due(next home.Cursor, now time.Time) bool {
+func (r *Runner) due(next home.Cursor, until time.Time) bool {
 	if next.Journal == r.stored.Journal {
 		return next.Tick.Sub(r.stored.Tick).Abs() >= time.Hour
 	}
-	return now.Sub(r.moved).Abs() >= moveEvery
+	return until.Sub(r.moved).Abs() >= moveEvery
 }
 
 func (r *Runner) reach(c home.Cursor) {
