@@ -39,13 +39,18 @@ func newStepped(t *testing.T, now time.Time) *stepped {
 
 // start begins the stages, as a start of the program does.
 func (s *stepped) start() {
+	s.begin()
+	s.round()
+	s.round() // the first one made the history
+}
+
+// begin makes the stages, which have not gone round yet.
+func (s *stepped) begin() {
 	s.weigher = weigh.NewRunner(s.db, weigh.Options{Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
 	s.watcher = watch.NewRunner(s.db, watch.Options{Now: func() time.Time { return s.now }, Reached: s.weigher.Reached, Decided: func() {}, Owed: func(t home.Transition, now time.Time) []home.Notice {
 		s.turns = append(s.turns, t)
 		return s.policy.Owed(t, now)
 	}})
-	s.round()
-	s.round() // the first one made the history
 }
 
 // say stores a batch and runs each stage once.
@@ -90,19 +95,32 @@ func TestStages_RedFlag_WaitsForNothing(t *testing.T) {
 	}
 }
 
-// A red flag that was entered just before the program ended, seen some time ago, is told in
-// the first round after a start: before what makes weighings has come to any time.
+// A red flag that was entered just before the program ended is told in the first round
+// after a start: before what makes weighings has come to any time.
 func TestStages_RedFlag_EnteredBeforeAStart(t *testing.T) {
-	s := newStepped(t, time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC))
-	s.policy.Channels = []notify.Channel{{Name: "phone"}}
-	seen := home.HomeCheck{ID: "x", Cat: "juniper", Time: s.now.Add(-watch.Lag - time.Minute), RedFlags: []home.RedFlag{home.Collapse}}
-	if _, err := s.db.Append(t.Context(), home.Batch{Checks: []home.HomeCheck{seen}}); err != nil {
-		t.Fatal(err)
-	}
-	s.start()
-	due, err := s.db.DueNotices(t.Context(), s.now, 10)
-	if err != nil || len(s.turns) != 1 || len(due) != 1 || !due[0].Created.Equal(s.now) || !due[0].Due.Equal(s.now) {
-		t.Errorf("turned %+v, due %+v, %v", s.turns, due, err)
+	for name, ago := range map[string]time.Duration{"before what was watched": watch.Lag + time.Minute, "since then": time.Minute} {
+		s := newStepped(t, time.Date(2025, 3, 3, 12, 0, 0, 0, time.UTC))
+		s.policy.Channels = []notify.Channel{{Name: "phone"}}
+		seen := home.HomeCheck{ID: "x", Cat: "juniper", Time: s.now.Add(-ago), RedFlags: []home.RedFlag{home.Collapse}}
+		if _, err := s.db.Append(t.Context(), home.Batch{Checks: []home.HomeCheck{seen}}); err != nil {
+			t.Fatal(err)
+		}
+		s.begin()
+		s.round()
+		if !s.weigher.Reached().IsZero() {
+			t.Fatal("weighing has come to a time: nothing is proved")
+		}
+		due, err := s.db.DueNotices(t.Context(), s.now, 10)
+		if err != nil || len(s.turns) != 1 || len(due) != 1 || !due[0].Created.Equal(s.now) || !due[0].Due.Equal(s.now) {
+			t.Errorf("seen %s: turned %+v, due %+v, %v", name, s.turns, due, err)
+		}
+		for range 3 {
+			s.now = s.now.Add(time.Hour)
+			s.round()
+		}
+		if len(s.turns) != 1 {
+			t.Errorf("seen %s: turned again: %+v", name, s.turns[1:])
+		}
 	}
 }
 

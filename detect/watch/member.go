@@ -32,6 +32,7 @@ type member struct {
 	stale     bool       // the monitor must be made anew
 	told      map[home.Sign]home.Finding
 	doubt     map[home.Sign]time.Time // told, but not found since then in what was made anew
+	ahead     time.Time               // of what was told before watching came to it, see House.Heed; zero for nothing
 	left      bool
 	handed    int             // the first day that was not handed to where drift is looked for
 	day       []home.Weighing // used again for each
@@ -129,12 +130,15 @@ func (m *member) advance(reached, now time.Time) []home.Transition {
 		}
 	}
 	m.trim(now)
+	if !m.ahead.IsZero() && !m.ahead.After(now) {
+		m.ahead, m.stale = time.Time{}, true // it may have been taken back before watching came to it
+	}
 	return append(turned, m.settle(now)...)
 }
 
 // idle reports whether nothing was seen since the last step, and no hour is full.
 func (m *member) idle(now time.Time) bool {
-	return !m.stale && len(m.doubt) == 0 && m.next == m.seen.len() && (m.tick.IsZero() || now.Before(m.due))
+	return !m.stale && m.ahead.IsZero() && len(m.doubt) == 0 && m.next == m.seen.len() && (m.tick.IsZero() || now.Before(m.due))
 }
 
 // heardKept is for how long it is remembered when a scale spoke: twice what its

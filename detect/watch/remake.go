@@ -26,8 +26,9 @@ func (m *member) remake(reached time.Time) []home.Transition {
 			turned = append(turned, t)
 		}
 	}
-	for sign := range m.told {
-		if _, known := m.doubt[sign]; !open[sign] && !known {
+	for sign, f := range m.told {
+		// What was seen after the point reached is not made anew here, see [House.Heed].
+		if _, known := m.doubt[sign]; !open[sign] && !known && !f.Onset.After(reached) {
 			m.doubt[sign] = reached
 		}
 	}

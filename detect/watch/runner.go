@@ -180,7 +180,7 @@ func (r *Runner) Round(ctx context.Context) (more bool, err error) {
 // decide lets time pass up to until and commits what turned, with the position reached
 // and what is owed by now: what turns at a start does so before until is known.
 func (r *Runner) decide(ctx context.Context, until, now time.Time, entries []home.Entry) error {
-	d := home.Decision{Turns: r.house.Advance(until)}
+	d := home.Decision{Turns: append(r.house.Advance(until), r.house.Heed(now)...)}
 	d.Cursor = home.Cursor{Name: cursorName, Journal: r.cursor.Journal, Tick: r.house.Reached()}
 	if len(entries) > 0 {
 		d.Cursor.Journal = entries[len(entries)-1].ID
