@@ -63,7 +63,7 @@ func (l *lane) gate(ctx context.Context, n home.Notice) bool {
 	}
 	if err != nil {
 		l.drop(n.ID) // still waiting in the store: taken again at the next look
-		l.rest = time.Now().Add(l.s.trouble(ctx, "read what a notice is about", err))
+		l.calm = time.Now().Add(l.s.trouble(ctx, "read what a notice is about", err))
 		return false
 	}
 	l.sweep(ctx, n, facts)
@@ -176,7 +176,7 @@ func (l *lane) deadline(ctx context.Context) (context.Context, context.CancelFun
 }
 
 func (l *lane) tookIt(ctx context.Context, batch []home.Notice, now time.Time) {
-	l.s.noteTook(l.route.Name, now)
+	failed := l.s.noteTook(l.route.Name, now)
 	for _, n := range batch {
 		n.State, n.Sent = home.Sent, now
 		n.Reason = fmt.Sprintf("Taken by %s at try %d.", n.Channel, n.Attempts)
@@ -185,8 +185,15 @@ func (l *lane) tookIt(ctx context.Context, batch []home.Notice, now time.Time) {
 		}
 		l.done(ctx, n)
 	}
+	if failed > awayAfter {
+		l.hasten(ctx)
+	}
 	l.s.remember(ctx, l.route.Name)
 }
+
+// awayAfter is how long every try must have failed before that was the receiver, and not
+// one message that it does not take: what it takes next then says nothing of that one.
+const awayAfter = time.Minute
 
 // noFolding is for how long nothing is folded after a folded message was refused.
 const noFolding = time.Hour

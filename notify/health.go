@@ -90,8 +90,15 @@ func (s *Sender) note(channel string, change func(*ChannelHealth)) {
 	change(at(&s.health, channel))
 }
 
-func (s *Sender) noteTook(channel string, now time.Time) {
-	s.note(channel, func(c *ChannelHealth) { c.Took, c.Since, c.InARow, c.GivenUp, c.Lost = now, time.Time{}, 0, 0, false })
+// noteTook returns for how long the channel had taken nothing while it was tried.
+func (s *Sender) noteTook(channel string, now time.Time) (failed time.Duration) {
+	s.note(channel, func(c *ChannelHealth) {
+		if !c.Since.IsZero() {
+			failed = now.Sub(c.Since)
+		}
+		c.Took, c.Since, c.InARow, c.GivenUp, c.Lost = now, time.Time{}, 0, 0, false
+	})
+	return failed
 }
 
 func (s *Sender) noteFailed(channel, why string, now time.Time) {

@@ -3,6 +3,7 @@ package notify
 import (
 	"context"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"weighbeam/home"
@@ -19,8 +20,10 @@ type lane struct {
 	queue map[string]home.Notice // by id; those under way included
 	gone  map[string]bool        // let go of since the store was last asked what is due
 
-	fails int       // failed tries in a row; used by run alone
-	rest  time.Time // no try before, by the machine's clock: a receiver lives by that
+	fails int         // failed tries in a row; used by run alone
+	rest  time.Time   // no try before, by the machine's clock: a receiver lives by that
+	calm  time.Time   // nor anything else, for the store failed
+	works atomic.Bool // a trial was taken since the last look
 	busy  chan struct{}
 
 	single time.Time // a folded message was refused: until then each notice goes by itself
@@ -76,14 +79,45 @@ func (l *lane) held() int {
 
 func (l *lane) run(ctx context.Context) {
 	for ctx.Err() == nil {
+		if l.works.Swap(false) {
+			l.hasten(ctx)
+			l.s.Wake()
+		}
 		batch := l.next()
-		pause := time.Until(l.rest)
+		pause := l.pause(batch)
 		if len(batch) > 0 && pause <= 0 {
 			l.serve(ctx, batch)
 			l.s.Wake() // the store's next due time may be another now
 			continue
 		}
 		l.idle(ctx, len(batch) > 0, pause)
+	}
+}
+
+// pause is how long to wait before batch. What is urgent waits for a pause of its own
+// between tries, but not until a receiver that failed has rested: it may be there again.
+func (l *lane) pause(batch []home.Notice) time.Duration {
+	if len(batch) > 0 && urgent(batch[0]) {
+		return time.Until(l.calm)
+	}
+	return time.Until(later(l.calm, l.rest))
+}
+
+// hasten ends the rest and makes due what waits for its next try: the receiver takes
+// something again.
+func (l *lane) hasten(ctx context.Context) {
+	l.fails, l.rest = 0, time.Time{}
+	all, err := l.s.store.Notices(ctx, "")
+	if err != nil {
+		l.s.trouble(ctx, "look for what can be tried again", err)
+		return
+	}
+	now := l.s.opts.Now()
+	for _, n := range all {
+		if n.Channel == l.route.Name && n.State == home.Waiting && n.Attempts > 0 && n.Due.After(now) {
+			n.Due, n.Reason = now, "The channel takes something again: to be tried at once."
+			l.settle(ctx, n)
+		}
 	}
 }
 

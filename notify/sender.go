@@ -155,6 +155,8 @@ func (s *Sender) Try(ctx context.Context, channel string) error {
 	defer s.remember(ctx, channel)
 	if err == nil {
 		s.noteTook(channel, s.opts.Now())
+		l.works.Store(true)
+		l.ring()
 		return nil
 	}
 	f := failure(err)

@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync/atomic"
@@ -169,9 +170,8 @@ func (d *troubledDay) heals() {
 	d.t.Helper()
 	d.hookUp.Store(true)
 	d.engine.away.Store(false)
-	d.set(d.now.Add(2 * time.Hour)) // past the pause before the next try
-	d.killed()                      // a channel that failed often rests by the real clock
-	// A channel that failed last is not well until it takes something.
+	d.set(d.now.Add(30 * time.Minute)) // past what watching stays behind the clock
+	// A channel that failed last is not well until it takes something; then it rests no longer.
 	resp, err := http.PostForm(d.url+"/notices/try", url.Values{"channel": {"phone"}})
 	if err != nil {
 		d.t.Fatal(err)
@@ -180,7 +180,8 @@ func (d *troubledDay) heals() {
 	d.settle()
 	eventually(d.t, "everything is well and told and mirrored", func() (bool, string) {
 		status, body := get(d.url + "/healthz")
-		return status == http.StatusOK && len(d.owed()) == 0 && !strings.Contains(body, `"behind": `), body
+		due := slices.ContainsFunc(d.notices(), func(n home.Notice) bool { return n.State == home.Waiting && !n.Due.After(d.now) })
+		return status == http.StatusOK && !due && len(d.owed()) == 0 && !strings.Contains(body, `"behind": `), body
 	})
 	look(d.t, d.url)
 	if code := d.terminate(); code != 0 {
