@@ -270,7 +270,7 @@ func startMosquitto(t testing.TB, port int) (addr string, stop func()) {
 			t.Skip("SKIPPED: mosquitto is not installed (apt-get install mosquitto); nothing was tested against a real broker")
 		}
 	}
-	conf := write(t, "mosquitto.conf", fmt.Sprintf("listener %d 127.0.0.1\nallow_anonymous true\nmax_queued_messages 100000\nuser root\n", port))
+	conf := write(t, "mosquitto.conf", fmt.Sprintf("listener %d 127.0.0.1\nallow_anonymous true\nmax_queued_messages 1000000\nuser root\n", port))
 	cmd := exec.Command(path, "-c", conf)
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)

@@ -180,6 +180,14 @@ func (s *series) when(x float64) any {
 	return s.first.Add(time.Duration(x * 24 * float64(time.Hour))).UTC().Truncate(time.Second)
 }
 
+// told is a time as a person reads it, to the minute.
+func (s *series) told(x float64) string {
+	if at, ok := s.when(x).(time.Time); ok {
+		return at.Format("2006-01-02 15:04 UTC")
+	}
+	return fmt.Sprintf("%.6g", x)
+}
+
 // per is the unit of time of a pace.
 func (s *series) per() string {
 	if s.first.IsZero() {
@@ -235,14 +243,14 @@ func (s *series) tell(w io.Writer, t stat.Trend) error {
 	}
 	fmt.Fprintf(w, "%d samples. Level now %.5g, changing by %.3g a %s (90 %% interval %.3g to %.3g).\n", t.N, t.Level, t.Pace, s.per(), t.PaceLo, t.PaceHi)
 	if t.Changed {
-		fmt.Fprintf(w, "What goes on now began at %v (between %v and %v).\n", s.when(t.Onset), s.when(t.OnsetLo), s.when(t.OnsetHi))
+		fmt.Fprintf(w, "What goes on now began at %s (between %s and %s).\n", s.told(t.Onset), s.told(t.OnsetLo), s.told(t.OnsetHi))
 	} else {
 		fmt.Fprintln(w, "No change in between.")
 	}
 	tab := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(tab, "from\tsamples\tlevel\tslope")
 	for _, g := range t.Segments {
-		fmt.Fprintf(tab, "%v\t%d\t%.5g\t%.3g\n", s.when(s.times[g.Start]), g.End-g.Start, g.Level, g.Slope)
+		fmt.Fprintf(tab, "%s\t%d\t%.5g\t%.3g\n", s.told(s.times[g.Start]), g.End-g.Start, g.Level, g.Slope)
 	}
 	if err := tab.Flush(); err != nil {
 		return err

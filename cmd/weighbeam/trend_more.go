@@ -37,7 +37,7 @@ func (s *series) overall() *overallJSON {
 
 func (o *overallJSON) tell(w io.Writer, per string) {
 	if o != nil {
-		fmt.Fprintf(w, "Over all of it, by ranks: %.3g a %s (%.3g to %.3g); a steady trend by chance: p = %.2g.\n", o.Slope, per, o.Interval[0], o.Interval[1], o.P)
+		fmt.Fprintf(w, "Over all of it, by ranks: %.3g a %s (%.3g to %.3g); a steady trend by chance: %s.\n", o.Slope, per, o.Interval[0], o.Interval[1], chance(o.P))
 	}
 }
 
@@ -124,7 +124,7 @@ func (c *controlJSON) tell(w io.Writer, s *series) {
 	}{{"CUSUM", c.CUSUM}, {"EWMA", c.EWMA}} {
 		said := "does not signal"
 		if of.Signal >= 0 {
-			said = fmt.Sprintf("signals at sample %d, %v", of.Signal+1, s.when(s.times[of.Signal]))
+			said = fmt.Sprintf("signals at sample %d, %s", of.Signal+1, s.told(s.times[of.Signal]))
 		}
 		fmt.Fprintf(w, "  %s (limit %.2f) %s; a shift by one deviation would take about %.0f samples.\n", of.name, of.Limit, said, of.Shift)
 	}
@@ -178,6 +178,14 @@ func (s *series) counted(seconds float64) (*countsJSON, error) {
 }
 
 func (c *countsJSON) tell(w io.Writer) {
-	fmt.Fprintf(w, "As counts: %.3g a minute (%.3g to %.3g); they scatter %.2f times as much as chance alone. The newer half is %.2f times the older (by chance: p = %.2g).\n",
-		c.PerMinute, c.Interval[0], c.Interval[1], c.Dispersion, c.Ratio, c.P)
+	fmt.Fprintf(w, "As counts: %.3g a minute (%.3g to %.3g); they scatter %.2f times as much as chance alone. The newer half is %.2f times the older (by chance: %s).\n",
+		c.PerMinute, c.Interval[0], c.Interval[1], c.Dispersion, c.Ratio, chance(c.P))
+}
+
+// chance is a probability as a person reads it: digits of a tiny one mean nothing.
+func chance(p float64) string {
+	if p < 1e-4 {
+		return "p < 0.0001"
+	}
+	return fmt.Sprintf("p = %.2g", p)
 }

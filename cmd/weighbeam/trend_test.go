@@ -60,7 +60,11 @@ func TestTrend_ReadsWhatSpreadsheetsWrite(t *testing.T) {
 		}
 		text += day.AddDate(0, 0, i).Format(time.DateOnly) + "," + value + "\r\n"
 	}
-	code, out := call(t, "trend", "--json", "--control", "30", write(t, "sheet.csv", text))
+	path := write(t, "sheet.csv", text)
+	if code, out := call(t, "trend", "--control", "30", path); code != 0 || strings.Count(out, "2025-02-20 00:00 UTC") != 6 || !strings.Contains(out, "by chance: p < 0.0001.") {
+		t.Errorf("code %d\n%s", code, out)
+	}
+	code, out := call(t, "trend", "--json", "--control", "30", path)
 	var got trendJSON
 	if err := json.Unmarshal([]byte(out), &got); code != 0 || err != nil {
 		t.Fatalf("code %d, %v\n%s", code, err, out)
