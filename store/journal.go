@@ -6,6 +6,9 @@ import (
 	"errors"
 	"time"
 
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
 	"weighbeam/home"
 )
 
@@ -89,5 +92,15 @@ func wrap(op string, err error) error {
 	if err == nil {
 		return nil
 	}
-	return &home.Error{Op: op, Err: err}
+	return &home.Error{Op: op, Err: err, Hint: rotten(err)}
+}
+
+// rotten is what to do about a file that turns out to be damaged while it is read; ""
+// for any other error.
+func rotten(err error) string {
+	var bad *sqlite.Error
+	if !errors.As(err, &bad) || bad.Code()&0xff != sqlite3.SQLITE_CORRUPT {
+		return ""
+	}
+	return "A part of the store is damaged. Stop weighbeam, keep the file, and restore a backup: weighbeam restore FILE."
 }

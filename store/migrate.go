@@ -27,14 +27,17 @@ func schemaVersion() int {
 
 // migrate brings the file forward to the newest schema, one transaction a step.
 func migrate(ctx context.Context, db *sql.DB) error {
-	var have, app int
+	var have, app, tables int
 	if err := db.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&have); err != nil {
 		return err
 	}
 	if err := db.QueryRowContext(ctx, `PRAGMA application_id`).Scan(&app); err != nil {
 		return err
 	}
-	if have > 0 && app != applicationID {
+	if err := db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema`).Scan(&tables); err != nil {
+		return err
+	}
+	if (have > 0 || tables > 0) && app != applicationID { // many programs number no schema
 		return home.Hinted("open store", "Choose another file: this one belongs to another program.", "not a weighbeam store")
 	}
 	want := schemaVersion()

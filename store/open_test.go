@@ -26,6 +26,7 @@ func TestOpen_Refuses(t *testing.T) {
 		}, "newer weighbeam"},
 		// Somebody else's database is not ours to change.
 		{"another program's file", func(t *testing.T, path string) { raw(t, path, `CREATE TABLE x (y); PRAGMA user_version = 1`) }, "another program"},
+		{"another program's that numbers nothing", func(t *testing.T, path string) { raw(t, path, `CREATE TABLE x (y)`) }, "another program"},
 		// A file that is no database at all is kept and named.
 		{"damaged", func(t *testing.T, path string) {
 			if err := os.WriteFile(path, []byte(strings.Repeat("not a database ", 500)), 0o600); err != nil {
@@ -45,6 +46,44 @@ func TestOpen_Refuses(t *testing.T) {
 				t.Errorf("error %q, hint %q, want a hint with %q", err, home.Hint(err), row.hint)
 			}
 		})
+	}
+}
+
+// Of a store that is damaged in a part only a reader of that part learns: it is told
+// what to do.
+func TestDB_Readings_DamagedPart(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "house.db")
+	db, err := Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	start := time.Date(2026, 3, 3, 0, 0, 0, 0, time.UTC)
+	var b home.Batch
+	for i := range 20_000 {
+		b.Readings = append(b.Readings, home.Reading{Source: "box-1", Quantity: home.Load, Time: start.Add(time.Duration(i) * time.Second), Value: 5, Clock: home.ByDevice})
+	}
+	if _, err := db.Append(t.Context(), b); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	file, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	copy(file[len(file)/2/4096*4096:], strings.Repeat("\xff", 400))
+	if err := os.WriteFile(path, file, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	damaged, err := Open(t.Context(), path) // what is not read is not missed
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer damaged.Close()
+	_, err = damaged.Readings(t.Context(), "box-1", home.Load, time.Time{}, time.Time{})
+	if err == nil || !strings.Contains(home.Hint(err), "weighbeam restore") {
+		t.Errorf("error %v, hint %q", err, home.Hint(err))
 	}
 }
 
