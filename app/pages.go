@@ -9,6 +9,7 @@ import (
 	"weighbeam/dashboards"
 	"weighbeam/ingest"
 	"weighbeam/ingest/httpapi"
+	"weighbeam/ingest/mqtt"
 	"weighbeam/ingest/payload"
 	"weighbeam/manual"
 )
@@ -30,10 +31,29 @@ func (a *App) look() dashboards.Options {
 
 // notes are the sentences at the top of every page.
 func (a *App) notes() []string {
-	if a.watcher == nil || a.watcher.CaughtUp() {
-		return nil
+	var broker mqtt.Health
+	if session := a.session.Load(); session != nil {
+		broker = session.Health()
 	}
-	return []string{"The program has just started and is reading what is stored: figures may be missing here, and findings, until it is through."}
+	all := unheard(a.ingestStage(), broker, time.Now())
+	if a.watcher != nil && !a.watcher.CaughtUp() {
+		all = append(all, "The program has just started and is reading what is stored: figures may be missing here, and findings, until it is through.")
+	}
+	return all
+}
+
+// unheard says what keeps readings out: that nothing is found means nothing then. A
+// connection that is made anew within a minute is no news.
+func unheard(ingest Stage, broker mqtt.Health, now time.Time) []string {
+	const so = " Until then this page knows of nothing new."
+	var all []string
+	if ingest.Problem != "" {
+		all = append(all, ingest.Problem+" The command 'weighbeam verify' says what is wrong."+so)
+	}
+	if !broker.Connected && !broker.Since.IsZero() && now.Sub(broker.Since) > silentAfter {
+		all = append(all, brokerStage(broker).Problem+so)
+	}
+	return all
 }
 
 // claimer lets the pages claim topics.

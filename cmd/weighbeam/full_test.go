@@ -101,6 +101,9 @@ func fullThenEmpty(t *testing.T, disk full) {
 		return status == http.StatusServiceUnavailable && strings.Contains(body, "has refused readings since"), body
 	})
 	metric(t, url, "weighbeam_ingest_failing 1")
+	if _, page := get(url + "/"); !strings.Contains(page, "has refused readings since") {
+		t.Errorf("the house is shown as if nothing were wrong:\n%s", page)
+	}
 	const failures = "weighbeam_ingest_append_failures_total"
 	before, _ := look(t, url)
 	stuck := acknowledged(all)
@@ -118,6 +121,9 @@ func fullThenEmpty(t *testing.T, disk full) {
 		status, body := get(url + "/healthz")
 		return status == http.StatusOK, body
 	})
+	if _, page := get(url + "/"); strings.Contains(page, "has refused readings since") {
+		t.Errorf("what is over is told:\n%s", page)
+	}
 	look(t, url)
 	if code := p.interrupt(); code != 0 {
 		t.Errorf("ended with %d:\n%s", code, p.output())
