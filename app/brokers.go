@@ -52,17 +52,14 @@ func (a *App) startSession(context.Context) error {
 	if c == nil {
 		return nil
 	}
-	password, err := secret(c.PasswordFile)
+	a.changer.changing.Lock() // the household stays while the session begins with it
+	defer a.changer.changing.Unlock()
+	conf, err := c.outside(*a.house.Load())
 	if err != nil {
 		return err
 	}
-	a.changer.changing.Lock() // the household stays while the session begins with it
-	defer a.changer.changing.Unlock()
-	session, err := mqtt.New(mqtt.Config{
-		Broker: c.Server, ClientID: c.Client, Filters: c.filters(*a.house.Load()), User: c.Username, Password: password,
-		TLS:    c.files(),
-		Memory: wholeFile(filepath.Join(filepath.Dir(a.cfg.Data), "mqtt-filters.json")), Log: a.opt.Log,
-	}, a.sink())
+	conf.Memory, conf.Log = wholeFile(filepath.Join(filepath.Dir(a.cfg.Data), "mqtt-filters.json")), a.opt.Log
+	session, err := mqtt.New(conf, a.sink())
 	if err != nil {
 		return err
 	}
@@ -74,6 +71,12 @@ func (a *App) startSession(context.Context) error {
 		}
 	})
 	return nil
+}
+
+// outside is how the session with the broker outside is made.
+func (c MQTTConfig) outside(h home.Household) (mqtt.Config, error) {
+	password, err := secret(c.PasswordFile)
+	return mqtt.Config{Broker: c.Server, ClientID: c.Client, Filters: c.filters(h), User: c.Username, Password: password, TLS: c.files()}, err
 }
 
 func (c MQTTConfig) files() mqtt.Files {

@@ -1,13 +1,17 @@
 package app
 
 import (
+	"weighbeam/app/door"
 	"weighbeam/home"
 	"weighbeam/ingest"
 	"weighbeam/ingest/httpapi"
+	"weighbeam/ingest/mqtt"
+	"weighbeam/notify"
 )
 
-// Usable reads what the settings name, as a start does: the household file, and who may
-// send. It opens no store and asks nobody. The error is the one of that start.
+// Usable reads what the settings name, as a start does: the household file, who may
+// send, who is told, who may look, and the brokers. It opens no store and asks nobody.
+// The error is the one of that start.
 func (c Config) Usable() error {
 	h := home.Household{}
 	if c.Household != "" {
@@ -27,11 +31,52 @@ func (c Config) Usable() error {
 	if _, err := httpapi.New(httpapi.Config{Devices: devices}, nil, router, nil); err != nil {
 		return err
 	}
-	if c.MQTT != nil {
-		if _, err := secret(c.MQTT.PasswordFile); err != nil {
+	for _, part := range []func() error{c.tellable, c.seeable, c.insideUsable, func() error { return c.outsideUsable(h) }} {
+		if err := part(); err != nil {
 			return err
 		}
 	}
+	return nil
+}
+
+// tellable looks at the channels, the heartbeat and the mirror.
+func (c Config) tellable() error {
+	if _, err := c.routes(func(string) (notify.Transport, error) { return nil, nil }); err != nil {
+		return err
+	}
+	if c.Heartbeat != nil {
+		if _, err := hiddenOr(c.Heartbeat.URL, c.Heartbeat.URLFile); err != nil {
+			return err
+		}
+	}
+	if c.Influx == nil {
+		return nil
+	}
+	m, err := c.newMirror(nil, nil)
+	if err == nil {
+		m.Close()
+	}
+	return err
+}
+
+// seeable looks at the pages and the door before them.
+func (c Config) seeable() error {
+	if _, err := c.formWords(); err != nil {
+		return err
+	}
+	conf, err := c.doorConfig()
+	if err != nil {
+		return err
+	}
+	if conf.TLS {
+		if _, err := door.NewCertificate(c.Door.CertFile, c.Door.KeyFile); err != nil {
+			return err
+		}
+	}
+	return conf.Valid()
+}
+
+func (c Config) insideUsable() error {
 	if c.Broker == nil {
 		return nil
 	}
@@ -40,6 +85,18 @@ func (c Config) Usable() error {
 		return err
 	}
 	return inside.Valid()
+}
+
+func (c Config) outsideUsable(h home.Household) error {
+	if c.MQTT == nil {
+		return nil
+	}
+	outside, err := c.MQTT.outside(h)
+	if err != nil {
+		return err
+	}
+	_, err = mqtt.New(outside, nil)
+	return err
 }
 
 // devices are those that may post readings, with their tokens.

@@ -31,6 +31,17 @@ func TestConfig_Usable_RefusesAsAStartDoes(t *testing.T) {
 		// A token that can be guessed.
 		{"[[device]]\nname = \"box\"\ntoken_file = \"token\"\nsources = [\"a\"]", "no usable token"},
 		{"[mqtt]\nserver = \"mqtt://127.0.0.1\"\npassword_file = \"none\"", "secret"},
+		{"[mqtt]\nserver = \"mqtts://127.0.0.1\"\nca_file = \"none\"", "none"},
+		{"[mqtt]\nserver = \"127.0.0.1:1883\"", "address"},
+		// A filter that would split the readings of one scale.
+		{"[mqtt]\nserver = \"mqtt://127.0.0.1\"\ntopics = [\"$share/a/home/#\"]", "shared subscription"},
+		{"[mqtt]\nserver = \"mqtt://127.0.0.1\"\ntopics = [\"home/#\", \"home/#\"]", "twice"},
+		{`words = "none"`, "words"},
+		{"[door]\nscrape_token_file = \"none\"", "secret"},
+		{"[door]\ncert_file = \"none\"\nkey_file = \"none\"", "none"},
+		{"[influx]\nurl = \"http://127.0.0.1:1\"\nbucket = \"a\"\ntoken_file = \"none\"", "secret"},
+		{"[[webhook]]\nname = \"a\"\nurl_file = \"none\"", "channel \"a\""},
+		{"[heartbeat]\nurl_file = \"none\"", "secret"},
 		{`household = "good.toml"`, ""},
 	} {
 		text := row.text
@@ -49,6 +60,9 @@ func TestConfig_Usable_RefusesAsAStartDoes(t *testing.T) {
 		}
 		if row.want == "" {
 			continue
+		}
+		if c.Broker != nil && c.Broker.Listen == defaultBroker {
+			c.Broker.Listen = Address{"127.0.0.1:0"}
 		}
 		c.Data, c.Listen = filepath.Join(t.TempDir(), "house.db"), Address{"127.0.0.1:0"}
 		if a, err := Start(t.Context(), c, Options{}); err == nil {

@@ -36,7 +36,7 @@ type verifier struct {
 func (c Config) Verify(ctx context.Context, now time.Time) []Verdict {
 	v := &verifier{cfg: c, now: now}
 	for _, part := range []func(context.Context){
-		v.household, v.words, v.secrets, v.store, v.strangers, v.disk, v.clock, v.pages, v.door, v.certificate, v.broker, v.mirror, v.contacts, v.topics, v.channels,
+		v.settings, v.household, v.words, v.secrets, v.store, v.strangers, v.disk, v.clock, v.pages, v.door, v.certificate, v.broker, v.mirror, v.contacts, v.topics, v.channels,
 	} {
 		ctx, cancel := context.WithTimeout(ctx, 15*time.Second)
 		part(ctx)
@@ -56,6 +56,16 @@ func (v *verifier) fail(part string, err error, otherwise string) {
 		do = otherwise
 	}
 	v.say(part, Wrong, do, "%v", err)
+}
+
+// settings looks whether a start would take them.
+func (v *verifier) settings(context.Context) {
+	const part = "settings"
+	if err := v.cfg.Usable(); err != nil {
+		v.fail(part, err, "Correct that in the settings.")
+		return
+	}
+	v.say(part, Well, "", "Can be used.")
 }
 
 func (v *verifier) household(context.Context) {
