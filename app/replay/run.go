@@ -14,12 +14,13 @@ import (
 // Run takes a history through the code that runs live: readings in time order
 // in, visits and findings out. It is pure.
 type Run struct {
-	weigher *weigh.Weigher
-	house   *watch.House
-	visits  map[visitID]home.Visit
-	heard   map[string]time.Time // the minute in which each source last spoke
-	turned  []home.Transition
-	last    time.Time
+	weigher  *weigh.Weigher
+	house    *watch.House
+	visits   map[visitID]home.Visit
+	heard    map[string]time.Time // the minute in which each source last spoke
+	turned   []home.Transition
+	last     time.Time
+	weighing home.Weighing // with a name, used again for each
 }
 
 type visitID struct {
@@ -58,8 +59,8 @@ func (run *Run) learn(r home.Reading) {
 	case home.Load:
 		return
 	case home.Weight:
-		w := home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1}
-		run.house.Add(r.Cat, detect.Observation{Weighing: &w})
+		run.weighing = home.Weighing{Cat: r.Cat, Time: r.Time, Kg: r.Value, SDKg: r.SD, Source: r.Source, Confidence: 1}
+		run.house.Add(r.Cat, detect.Observation{Weighing: &run.weighing})
 	default:
 		count := r // most readings are of no count: only those are kept
 		run.house.Add(r.Cat, detect.Observation{Count: &count})

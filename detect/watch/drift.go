@@ -67,8 +67,8 @@ func (m *member) weighedOn(day int) []home.Weighing {
 	from := time.Unix(int64(day)*86400, 0).UTC()
 	m.day = m.day[:0]
 	for i := m.seen.from(from); i < m.seen.len() && m.seen.time(i).Before(from.Add(oneDay)); i++ {
-		if o := m.seen.at(i); o.Weighing != nil {
-			m.day = append(m.day, *o.Weighing)
+		if w, ok := m.seen.weighed(i); ok {
+			m.day = append(m.day, w)
 		}
 	}
 	return m.day
@@ -80,10 +80,10 @@ func dayOf(t time.Time) int { return int(math.Floor(float64(t.Unix()) / 86400)) 
 // firstWeighed is when the first cat was weighed.
 func (h *House) firstWeighed() (first time.Time, ok bool) {
 	for _, m := range h.members {
-		for _, o := range m.seen.all {
-			if o.weighing != nil {
-				if !ok || o.time().Before(first) {
-					first, ok = o.time(), true
+		for i := range m.seen.all {
+			if w, is := m.seen.weighed(i); is {
+				if !ok || w.Time.Before(first) {
+					first, ok = w.Time, true
 				}
 				break
 			}

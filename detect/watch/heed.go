@@ -30,7 +30,7 @@ func (m *member) heed(reached, now time.Time) (home.Transition, bool) {
 	}
 	alone := m.anew()
 	for i := m.seen.from(reached.Add(home.TimeStep)); i < m.seen.len(); i++ {
-		if o := m.seen.at(i); o.Check != nil {
+		if o := m.seen.at(i, &m.weighing); o.Check != nil {
 			alone.Step(o)
 		}
 	}
@@ -41,7 +41,7 @@ func (m *member) heed(reached, now time.Time) (home.Transition, bool) {
 		if f.Raised.After(now) { // by a clock that is ahead: it was seen by now
 			f.Raised, f.Updated = now, now
 		}
-		m.told[f.Sign], m.ahead = f, f.Onset
+		m.told[f.Sign], m.ahead, m.wake = f, f.Onset, earlier(m.wake, f.Onset)
 		return home.Transition{Turn: home.Raised, At: f.Raised, Finding: f}, true
 	}
 	return home.Transition{}, false

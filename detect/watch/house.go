@@ -46,7 +46,7 @@ func NewHouse(opt detect.Options) *House {
 func (h *House) SetHousehold(of home.Household) {
 	h.order = h.order[:0]
 	for _, m := range h.members {
-		m.left = true
+		m.left, m.wake = true, time.Time{}
 	}
 	for _, c := range of.Cats {
 		h.take(newCat(c, h.opt))
@@ -99,7 +99,7 @@ func (h *House) Restore(reached time.Time, open []home.Finding) {
 	}
 	h.all = h.inOrder()
 	for _, m := range h.members {
-		m.stale = true
+		m.stale, m.wake = true, time.Time{}
 	}
 }
 
@@ -127,7 +127,7 @@ func (h *House) Sync(subject string, from, to time.Time, obs []detect.Observatio
 	for i, o := range obs {
 		obs[i] = h.placed(o)
 	}
-	m.sync(from, to, obs)
+	m.sync(from, to, h.passed(), obs)
 }
 
 // placed is o with what the household says of where it was seen.
@@ -139,14 +139,18 @@ func (h *House) placed(o detect.Observation) detect.Observation {
 	return o
 }
 
-// Add says that o was seen, beside what is known: the common case of Sync.
+// Add says that o was seen, beside what is known: the common case of Sync. A weighing is
+// copied, and may be used again.
 func (h *House) Add(subject string, o detect.Observation) {
 	m := h.members[subject]
 	if m == nil {
 		return
 	}
-	m.add(h.placed(o))
+	m.add(h.placed(o), h.passed())
 }
+
+// passed is the last full hour that was watched.
+func (h *House) passed() time.Time { return h.hour.Add(-time.Hour) }
 
 // At is what is known of a cat at a time.
 func (h *House) At(cat string, at time.Time) []detect.Observation {

@@ -27,8 +27,8 @@ type member struct {
 	monitor   monitor
 	waypoints []waypoint // in time order; of a cat only
 	next      int        // so many of seen were stepped
-	tick      time.Time  // the last full hour stepped; zero before the first observation
-	due       time.Time  // the full hour after it
+	due       time.Time  // the next full hour that is stepped, unless something is seen before; zero until the first is
+	wake      time.Time  // before it there is nothing to do, unless something is learned
 	stale     bool       // the monitor must be made anew
 	told      map[home.Sign]home.Finding
 	doubt     map[home.Sign]time.Time // told, but not found since then in what was made anew
@@ -36,6 +36,7 @@ type member struct {
 	left      bool
 	handed    int             // the first day that was not handed to where drift is looked for
 	day       []home.Weighing // used again for each
+	weighing  home.Weighing   // that is stepped, used again for each
 }
 
 // Doubt is how long a finding that was told stays open after readings that came
@@ -56,37 +57,50 @@ func newScale(id string) *member {
 }
 
 func newMember(id string, anew func() monitor) *member {
-	return &member{id: id, anew: anew, monitor: anew(), told: map[home.Sign]home.Finding{}, doubt: map[home.Sign]time.Time{}, handed: math.MinInt}
+	return &member{id: id, seen: past{cat: id}, anew: anew, monitor: anew(), told: map[home.Sign]home.Finding{}, doubt: map[home.Sign]time.Time{}, handed: math.MinInt}
 }
 
-// sync replaces the observations dated from from to before to. The common case,
-// something new at the end, costs no copy.
-func (m *member) sync(from, to time.Time, obs []detect.Observation) {
+// sync replaces the observations dated from from to before to; passed is the full hour up
+// to which the house was watched. The common case, something new at the end, costs no copy.
+func (m *member) sync(from, to, passed time.Time, obs []detect.Observation) {
 	lo, hi := m.seen.from(from), m.seen.from(to)
-	for lo < hi && len(obs) > 0 && same(m.seen.at(lo), obs[0]) { // what is known already stays
+	for lo < hi && len(obs) > 0 && same(m.seen.at(lo, &m.weighing), obs[0]) { // what is known already stays
 		lo, obs = lo+1, obs[1:]
 	}
 	if lo == hi && len(obs) == 0 {
 		return
 	}
 	m.handed = min(m.handed, dayOf(from))
-	if lo < m.next || len(obs) > 0 && obs[0].Time().Before(m.tick) {
-		m.stale = true
+	first := endOfTime
+	if len(obs) > 0 {
+		first = obs[0].Time()
 	}
-	m.changed(lo)
+	m.learn(lo, first, passed)
 	m.seen.replace(lo, hi, obs)
 }
 
 // add puts o after all that was seen by then.
-func (m *member) add(o detect.Observation) {
+func (m *member) add(o detect.Observation, passed time.Time) {
 	at, i := o.Time(), m.seen.len()
 	for i > 0 && m.seen.time(i-1).After(at) {
 		i--
 	}
 	m.handed = min(m.handed, dayOf(at))
-	m.stale = m.stale || i < m.next || at.Before(m.tick)
-	m.changed(i)
+	m.learn(i, at, passed)
 	m.seen.insert(i, o)
+}
+
+// learn says that the past is another from the observation i on, the first that is new
+// being of a time.
+func (m *member) learn(i int, first, passed time.Time) {
+	m.changed(i)
+	m.stale = m.stale || i < m.next || !m.due.IsZero() && first.Before(passed)
+	switch {
+	case m.stale:
+		m.wake = time.Time{}
+	case first.Before(m.wake):
+		m.wake = first
+	}
 }
 
 // same reports whether two observations say the same.
@@ -114,11 +128,11 @@ func sameVisit(a, b home.Visit) bool {
 
 // advance steps everything up to now and returns what is to be told.
 func (m *member) advance(reached, now time.Time) []home.Transition {
+	if now.Before(m.wake) {
+		return nil
+	}
 	if m.left {
 		return m.leave(now)
-	}
-	if m.idle(now) {
-		return nil
 	}
 	var turned []home.Transition
 	if m.stale {
@@ -133,12 +147,36 @@ func (m *member) advance(reached, now time.Time) []home.Transition {
 	if !m.ahead.IsZero() && !m.ahead.After(now) {
 		m.ahead, m.stale = time.Time{}, true // it may have been taken back before watching came to it
 	}
-	return append(turned, m.settle(now)...)
+	turned = append(turned, m.settle(now)...)
+	m.rest()
+	return turned
 }
 
-// idle reports whether nothing was seen since the last step, and no hour is full.
-func (m *member) idle(now time.Time) bool {
-	return !m.stale && m.ahead.IsZero() && len(m.doubt) == 0 && m.next == m.seen.len() && (m.tick.IsZero() || now.Before(m.due))
+// rest sleeps until something is to be stepped or settled.
+func (m *member) rest() {
+	if m.stale {
+		m.wake = time.Time{}
+		return
+	}
+	m.wake = endOfTime
+	if m.next < m.seen.len() {
+		m.wake = m.seen.time(m.next)
+	}
+	for _, since := range m.doubt {
+		m.wake = earlier(m.wake, since.Add(Doubt))
+	}
+	for _, at := range [...]time.Time{m.due, m.ahead} {
+		if !at.IsZero() {
+			m.wake = earlier(m.wake, at)
+		}
+	}
+}
+
+func earlier(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
+	}
+	return a
 }
 
 // heardKept is for how long it is remembered when a scale spoke: twice what its
@@ -185,37 +223,32 @@ func (m *member) run(now time.Time) []home.Transition {
 
 // step steps the next observation, and the full hours before it.
 func (m *member) step(turned []home.Transition) []home.Transition {
-	o := m.seen.at(m.next)
+	o := m.seen.at(m.next, &m.weighing)
 	turned = append(turned, m.hours(o.Time())...)
 	turned = append(turned, m.monitor.Step(o)...)
 	m.next++
-	if m.tick.IsZero() {
-		m.at(o.Time().Truncate(time.Hour))
-	}
+	m.dueAfter(o.Time())
 	return turned
 }
-
-// at says that the full hour tick was stepped last.
-func (m *member) at(tick time.Time) { m.tick, m.due = tick, tick.Add(time.Hour) }
 
 // hours ticks each full hour after the last one up to now, but for those in which
 // the monitor is calm.
 func (m *member) hours(now time.Time) []home.Transition {
-	if m.tick.IsZero() || now.Before(m.due) { // nothing was ever seen, and no clock runs; or no hour is full
-		return nil
-	}
 	var turned []home.Transition
-	for passed := now.Sub(m.tick); passed >= time.Hour; passed = now.Sub(m.tick) {
-		calm := min(m.monitor.Calm().Sub(m.tick), passed+time.Hour)
-		wait := max(calm+time.Hour-1, time.Hour).Truncate(time.Hour)
-		if wait > passed {
-			m.at(m.tick.Add(passed.Truncate(time.Hour)))
-			break
-		}
-		m.at(m.tick.Add(wait))
-		turned = append(turned, m.monitor.Tick(m.tick)...)
+	for !m.due.IsZero() && !now.Before(m.due) { // before anything was seen, no clock runs
+		hour := m.due
+		turned = append(turned, m.monitor.Tick(hour)...)
+		m.dueAfter(hour)
 	}
 	return turned
+}
+
+// dueAfter sets the next full hour after t, or the one in which the monitor ceases to be calm.
+func (m *member) dueAfter(t time.Time) {
+	m.due = t.Truncate(time.Hour).Add(time.Hour)
+	if calm := m.monitor.Calm(); calm.After(m.due) {
+		m.due = calm.Truncate(time.Hour)
+	}
 }
 
 // tell passes a turn on under the identity that the finding was told with.
@@ -264,5 +297,6 @@ func (m *member) leave(now time.Time) []home.Transition {
 	for _, f := range m.toldInOrder() {
 		turned = append(turned, m.close(f, now, home.LeftHousehold))
 	}
+	m.wake = endOfTime
 	return turned
 }

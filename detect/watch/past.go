@@ -13,38 +13,68 @@ import (
 // in which it spoke: two months of them are so many that they are kept as numbers.
 type past struct {
 	scale   bool
+	cat     string
 	all     []seen
-	minutes []int32 // since 1970, of a scale
+	sources []string // of the weighings
+	minutes []int32  // since 1970, of a scale
 }
 
 // seen is an observation of a cat. Most are weighings, and of those there are many
-// years: they are kept without room for all that they are not.
+// years: they are kept in place, and without what is the same in many.
 type seen struct {
-	weighing *home.Weighing
-	box      bool
-	other    *detect.Observation // nil for a weighing
+	at                 int64 // us
+	kg, sd, confidence float64
+	source             int32
+	unclear, box       bool
+	other              *detect.Observation // anything but a weighing, or one that the above cannot hold; nil for none
 }
 
-func seenOf(o detect.Observation) seen {
+// keep is o as it is kept.
+func (p *past) keep(o detect.Observation) seen {
+	if w := o.Weighing; w != nil {
+		s := seen{w.Time.UnixMicro(), w.Kg, w.SDKg, w.Confidence, p.source(w.Source), w.Unclear, o.Box, nil}
+		if p.weighing(&s) == *w {
+			return s
+		}
+	}
+	return seen{other: copied(o)}
+}
+
+// copied is o with nothing of it shared that may be used again.
+func copied(o detect.Observation) *detect.Observation {
 	if o.Weighing != nil {
-		return seen{weighing: o.Weighing, box: o.Box}
+		w := *o.Weighing
+		o.Weighing = &w
 	}
-	other := o // a copy of its own, so that a weighing takes no memory for one
-	return seen{other: &other}
+	return &o
 }
 
-func (s seen) observation() detect.Observation {
-	if s.weighing != nil {
-		return detect.Observation{Weighing: s.weighing, Box: s.box}
+// source is the index of a source, which is a new one where it is not known.
+func (p *past) source(name string) int32 {
+	i := slices.Index(p.sources, name)
+	if i < 0 {
+		i = len(p.sources)
+		p.sources = append(p.sources, name)
 	}
-	return *s.other
+	return int32(i)
 }
 
-func (s seen) time() time.Time {
-	if s.weighing != nil {
-		return s.weighing.Time
+// weighing is the weighing that was kept as s.
+func (p *past) weighing(s *seen) home.Weighing {
+	return home.Weighing{Cat: p.cat, Time: time.UnixMicro(s.at).UTC(), Kg: s.kg, SDKg: s.sd,
+		Source: p.sources[s.source], Confidence: s.confidence, Unclear: s.unclear}
+}
+
+// weighed is the i-th, if that is a weighing.
+func (p *past) weighed(i int) (home.Weighing, bool) {
+	s := &p.all[i]
+	switch {
+	case s.other == nil:
+		return p.weighing(s), true
+	case s.other.Weighing != nil:
+		return *s.other.Weighing, true
 	}
-	return s.other.Time()
+	return home.Weighing{}, false
 }
 
 func (p *past) len() int {
@@ -54,18 +84,27 @@ func (p *past) len() int {
 	return len(p.all)
 }
 
-func (p *past) at(i int) detect.Observation {
+// at is the i-th; of a weighing it is good until w is used again.
+func (p *past) at(i int, w *home.Weighing) detect.Observation {
 	if p.scale {
 		return detect.Observation{Heard: p.time(i)}
 	}
-	return p.all[i].observation()
+	s := &p.all[i]
+	if s.other != nil {
+		return *s.other
+	}
+	*w = p.weighing(s)
+	return detect.Observation{Weighing: w, Box: s.box}
 }
 
 func (p *past) time(i int) time.Time {
 	if p.scale {
 		return time.Unix(60*int64(p.minutes[i]), 0).UTC()
 	}
-	return p.all[i].time()
+	if s := &p.all[i]; s.other != nil {
+		return s.other.Time()
+	}
+	return time.UnixMicro(p.all[i].at).UTC()
 }
 
 // from is where what was seen at t or later begins. Mostly that is near the end, so it is
@@ -84,7 +123,7 @@ func (p *past) replace(lo, hi int, obs []detect.Observation) {
 	if !p.scale {
 		all := make([]seen, len(obs))
 		for i, o := range obs {
-			all[i] = seenOf(o)
+			all[i] = p.keep(o)
 		}
 		p.all = slices.Replace(p.all, lo, hi, all...)
 		return
@@ -105,14 +144,14 @@ func (p *past) insert(i int, o detect.Observation) {
 	if len(p.all) == cap(p.all) {
 		p.all = slices.Grow(p.all, len(p.all)+1) // twice as long: years come one by one
 	}
-	p.all = slices.Insert(p.all, i, seenOf(o))
+	p.all = slices.Insert(p.all, i, p.keep(o))
 }
 
 // between is what was seen from lo to before hi.
 func (p *past) between(lo, hi int) []detect.Observation {
-	obs := make([]detect.Observation, 0, hi-lo)
-	for i := lo; i < hi; i++ {
-		obs = append(obs, p.at(i))
+	obs, weighings := make([]detect.Observation, hi-lo), make([]home.Weighing, hi-lo)
+	for i := range obs {
+		obs[i] = p.at(lo+i, &weighings[i])
 	}
 	return obs
 }

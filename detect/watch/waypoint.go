@@ -11,7 +11,7 @@ import (
 type waypoint struct {
 	next    int
 	at      time.Time // of the observation before it
-	tick    time.Time
+	due     time.Time
 	monitor *detect.Monitor
 }
 
@@ -33,7 +33,7 @@ func (m *member) mark(reached time.Time) {
 		return
 	}
 	m.thin(reached)
-	m.waypoints = append(m.waypoints, waypoint{m.next, at, m.tick, monitor.Clone()})
+	m.waypoints = append(m.waypoints, waypoint{m.next, at, m.due, monitor.Clone()})
 }
 
 // thin lets go of waypoints that, since they grew old, are closer than they need be.
@@ -66,9 +66,8 @@ func (m *member) changed(i int) {
 func (m *member) back() {
 	if n := len(m.waypoints); n > 0 {
 		p := m.waypoints[n-1]
-		m.monitor, m.next = p.monitor.Clone(), p.next
-		m.at(p.tick)
+		m.monitor, m.next, m.due = p.monitor.Clone(), p.next, p.due
 		return
 	}
-	m.monitor, m.next, m.tick = m.anew(), 0, time.Time{}
+	m.monitor, m.next, m.due = m.anew(), 0, time.Time{}
 }
