@@ -202,13 +202,24 @@ func (p *pages) about(ctx context.Context, f home.Finding) (s series, ok bool, e
 	}
 	per := period{From: from.AddDate(0, -2, 0), To: to}
 	per.Words = p.say.date(per.From) + " to " + p.say.date(per.To)
-	switch f.Sign {
-	case home.WeightFalling, home.WeightRising, home.WeightLow:
+	switch seriesOf(f.Sign) {
+	case "weight":
 		s, err = p.weight(ctx, h, c, per, f)
 		return s, true, err
-	case home.BreathingRising, home.BreathingHigh:
+	case "breaths":
 		s, err = p.breaths(ctx, h, c, per, f)
 		return s, true, err
 	}
 	return series{cat: c}, false, nil
+}
+
+// seriesOf is the name of the series in which a sign is seen, "" for none.
+func seriesOf(s home.Sign) string {
+	switch s {
+	case home.WeightFalling, home.WeightRising, home.WeightLow:
+		return "weight"
+	case home.BreathingRising, home.BreathingHigh:
+		return "breaths"
+	}
+	return ""
 }
