@@ -7,27 +7,35 @@ import (
 )
 
 // elsewhere says where the last part of a key that is not known has its place, in the
-// settings or the household file: whether it moved there or always stood there. It
-// says nothing where that would be a guess among many.
+// settings or the household file: as one or as many in the same table, or wherever it
+// moved to or always stood. It says nothing where that would be a guess among many.
 func elsewhere(key string) string {
-	parts := strings.Split(key, ".")
-	last := parts[len(parts)-1]
-	for _, file := range []struct {
-		name string
-		keys []string
+	files := []struct {
+		name  string
+		table reflect.Type
 	}{
-		{"the settings", keysNamed(reflect.TypeFor[Config](), "", last, nil)},
-		{"the household file", keysNamed(reflect.TypeFor[householdFile](), "", last, nil)},
-	} {
-		switch n := len(file.keys); {
-		case n > 3:
+		{"the settings", reflect.TypeFor[Config]()},
+		{"the household file", reflect.TypeFor[householdFile]()},
+	}
+	for _, near := range []string{key + "s", strings.TrimSuffix(key, "s")} {
+		for _, file := range files {
+			if near != key && slices.Contains(keysNamed(file.table, "", lastOf(near), nil), near) {
+				return near + " in " + file.name
+			}
+		}
+	}
+	for _, file := range files {
+		switch keys := keysNamed(file.table, "", lastOf(key), nil); {
+		case len(keys) > 3:
 			return ""
-		case n > 0:
-			return strings.Join(file.keys, " or ") + " in " + file.name
+		case len(keys) > 0:
+			return strings.Join(keys, " or ") + " in " + file.name
 		}
 	}
 	return ""
 }
+
+func lastOf(key string) string { return key[strings.LastIndexByte(key, '.')+1:] }
 
 // keysNamed appends the keys of a table, and of those inside it, that have a name.
 func keysNamed(table reflect.Type, at, name string, found []string) []string {

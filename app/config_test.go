@@ -22,6 +22,7 @@ func TestParseConfig_Refuses(t *testing.T) {
 		// A key in another place than its own, as after it moved, is told its place.
 		{"key of a table", "false_findings_per_cat_year = 0.2", "Its place is detect.false_findings_per_cat_year in the settings."},
 		{"key of another table", "[mqtt]\nserver = \"mqtt://h\"\n[broker]\nqos = 1", "Its place is mqtt.qos in the settings."},
+		{"one of many", "[mqtt]\nserver = \"mqtt://h\"\ntopic = \"home/#\"", "Its place is mqtt.topics in the settings."},
 		{"table of the other file", "[[scale]]\nid = \"box-1\"", "Its place is scale in the household file."},
 		{"key of many tables", "digest = \"08:00\"", "Remove the key or correct its name"},
 		// Each value says what would do.

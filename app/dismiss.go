@@ -50,7 +50,11 @@ func (a *App) Dismiss(ctx context.Context, of string, seen time.Time) (int64, er
 // DismissStopped is Dismiss on the store of a program that does not run; which may be an
 // MQTT filter as well, or the path of a file.
 func DismissStopped(ctx context.Context, db *store.DB, which string) (int64, error) {
-	return dismiss(ctx, db, func(s home.SetAside) bool {
-		return s.Of() == which || s.Way == home.Imported && s.Of() == filepath.Base(which) || ingest.Match(which, s.Topic)
-	}, time.Time{})
+	return dismiss(ctx, db, func(s home.SetAside) bool { return Picks(which, s) }, time.Time{})
+}
+
+// Picks reports whether which, a topic, an MQTT filter or the path of a file that was
+// imported, stands for s.
+func Picks(which string, s home.SetAside) bool {
+	return s.Of() == which || s.Way == home.Imported && s.Of() == filepath.Base(which) || ingest.Match(which, s.Topic)
 }

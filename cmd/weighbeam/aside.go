@@ -17,7 +17,7 @@ import (
 
 type asideCmd struct {
 	where
-	Topic     string `help:"Which topics, as an MQTT filter." default:"#"`
+	Topic     string `help:"Which topics, as an MQTT filter; or the file that was imported." default:"#"`
 	Dismissed bool   `help:"List what was dismissed, in place of what waits."`
 	JSON      bool   `help:"One JSON object a line."`
 }
@@ -56,7 +56,7 @@ func (c asideCmd) Run(ctx context.Context, t terminal) error {
 		}
 		after = page[len(page)-1].ID
 		for _, s := range page {
-			if !ingest.Match(c.Topic, s.Topic) {
+			if !app.Picks(c.Topic, s) {
 				others++
 				continue
 			}

@@ -87,6 +87,7 @@ func TestClaim_OnThePageOfARunningProgram(t *testing.T) {
 	if status, body := posted(t, page+"/set-aside/claim", form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "cannot be read so") {
 		t.Errorf("in the wrong unit: status %d\n%s", status, body)
 	}
+	serve.says(`level=INFO msg="a claim was refused"`) // in the one log that there is
 	form.Set("unit", "g")
 	if status, body := posted(t, page+"/set-aside/claim", form); status != http.StatusOK || !strings.Contains(body, "1 read, 0 still set aside") {
 		t.Fatalf("status %d\n%s", status, body)

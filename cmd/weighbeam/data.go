@@ -151,7 +151,7 @@ func imported(t terminal, done carry.Imported, err error) error {
 		fmt.Fprintf(t.out, "The household does not know: %s. What such a scale weighed is given to the cats of this house, and such a cat is on no page, until you add them.\n", done.Unknown)
 	}
 	if err != nil && done.Rows > 0 {
-		fmt.Fprintln(t.out, "It was cut short. Run it again: nothing is taken twice.")
+		fmt.Fprintln(t.out, "It was cut short. Mend what is said below and run it again: nothing is taken twice.")
 	}
 	return err
 }

@@ -121,6 +121,7 @@ func TestDismiss_RowsOfAnImport(t *testing.T) {
 	}
 	must("weighbeam dismiss FILE", "import", csv)
 	must("yesterday,box-1,weight,4.5", "aside")
+	must("yesterday,box-1,weight,4.5", "aside", "--topic", "in.csv")
 	if code, out := call(t, "dismiss", "other.csv", "--data", data); code != 1 || !strings.Contains(out, "nothing of \"other.csv\" waits") {
 		t.Errorf("a file of which nothing waits: code %d\n%s", code, out)
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"log/slog"
 	"os"
 	"runtime/debug"
 
@@ -30,6 +31,7 @@ func (s serveCmd) Run(ctx context.Context, t terminal) error {
 		return nil
 	}
 	log := logger(t.err, all[0].cfg.LogLevel())
+	slog.SetDefault(log) // the pages say what went wrong with it
 	collectLess(len(all))
 	houses, err := start(ctx, t, all, log)
 	if err != nil {
