@@ -33,6 +33,9 @@ const (
 	quietTimes   = 2.5 // the usual longest pause, so many times; see quietLimit
 )
 
+// HeardAgain is why a silence is over.
+const HeardAgain = "The scale was heard again."
+
 // NewSilence returns a Silence of the scale that has heard nothing.
 func NewSilence(scale string) *Silence {
 	return &Silence{scale: scale, limit: unknownQuiet, silent: incident{sign: home.ScaleSilent}}
@@ -48,7 +51,7 @@ func (s *Silence) Step(o Observation) []home.Transition {
 		s.learn(at, min(at.Sub(s.last), times(quietTimes, s.limit)))
 	}
 	s.last = at
-	return s.told(s.silent.apply(nil, clearAs("The scale was heard again."), at))
+	return s.told(s.silent.apply(nil, clearAs(HeardAgain), at))
 }
 
 // learn keeps the longest pause of each day. A pause that was told counts for at

@@ -244,6 +244,38 @@ func TestHouse_Advance_ScaleSilent(t *testing.T) {
 	}
 }
 
+// A scale that was cut off and kept its readings sends them all when it is back: what
+// was told of its silence is over at once, though there never was one. Where it sends
+// what it kept and is silent since, that is not so.
+func TestHouse_Advance_ScaleSilent_SentLate(t *testing.T) {
+	hour := func(h int) time.Time { return start.Add(time.Duration(h) * time.Hour) }
+	heard := func(from, to int) (obs []detect.Observation) {
+		for h := from; h < to; h++ {
+			obs = append(obs, detect.Observation{Heard: hour(h)})
+		}
+		return obs
+	}
+	for _, row := range []struct {
+		name string
+		to   int // the first hour of which nothing is sent
+		over bool
+	}{
+		{"back", 24*24 + 1, true},
+		{"a part", 24*20 + 2, false},
+	} {
+		h := NewHouse(detect.Options{})
+		h.SetHousehold(home.Household{Scales: []home.Scale{{ID: "box-1", Kind: home.LitterBox}}})
+		h.Sync("box-1", time.Time{}, endOfTime, heard(0, 24*20))
+		if told := h.Advance(hour(24 * 24)); !hasSign(told, home.ScaleSilent) {
+			t.Fatalf("%s: nothing told: %s", row.name, brief(told))
+		}
+		h.Sync("box-1", hour(24*20), endOfTime, heard(24*20, row.to))
+		if turned := h.Advance(hour(24*24 + 1)); hasTurn(turned, home.ScaleSilent, home.Closed) != row.over {
+			t.Errorf("%s: %s", row.name, brief(turned))
+		}
+	}
+}
+
 func hasSign(turned []home.Transition, s home.Sign) bool { return hasTurn(turned, s, home.Raised) }
 
 func hasTurn(turned []home.Transition, s home.Sign, turn home.Turn) bool {

@@ -200,7 +200,12 @@ func (m *member) settle(now time.Time) []home.Transition {
 	}
 	var turned []home.Transition
 	for _, f := range m.toldInOrder() {
-		if since, ok := m.doubt[f.Sign]; ok && now.Sub(since) >= Doubt {
+		since, ok := m.doubt[f.Sign]
+		switch {
+		case !ok:
+		case m.spoke(f): // the scale sent at once what it had kept meanwhile
+			turned = append(turned, m.close(f, now, detect.HeardAgain))
+		case now.Sub(since) >= Doubt:
 			reason := "Readings that came late, or a correction, changed the picture."
 			if f.Raised.After(now) {
 				reason = "It was told while the clock of the house ran ahead."
@@ -209,6 +214,11 @@ func (m *member) settle(now time.Time) []home.Transition {
 		}
 	}
 	return turned
+}
+
+// spoke reports whether f is about a silence that was ended by a word since.
+func (m *member) spoke(f home.Finding) bool {
+	return f.Sign == home.ScaleSilent && m.next > 0 && m.seen.time(m.next-1).After(f.Raised)
 }
 
 // run steps observations and full hours up to now, in time order: an hour comes
