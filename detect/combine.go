@@ -118,16 +118,21 @@ func (w *weights) scatter(s int, c *combined) {
 	c.dof = n - 1
 }
 
+// believed is how many days in a row that agree are no error.
+const believed = 3
+
 // persists reports whether a day that looks like an outlier is believed: the
 // third in a row that agrees with the others, within three deviations sd, is a
-// new level, not an error.
-func (w *weights) persists(off, sd float64) bool {
+// new level, not an error. What it says counts as that of any other day that is
+// far off does: were the level to follow at once, a great loss from one day to the
+// next, or while the cat was away, would leave no trace for the signs.
+func (w *weights) persists(at, sd float64) bool {
 	for _, s := range w.strayed {
-		if math.Abs(s-off) > 3*sd || s*off < 0 {
+		if math.Abs(s-at) > 3*sd {
 			w.strayed = w.strayed[:0]
 			break
 		}
 	}
-	w.strayed = append(w.strayed, off)
-	return len(w.strayed) >= 3
+	w.strayed = append(w.strayed, at)
+	return len(w.strayed) >= believed
 }

@@ -136,20 +136,23 @@ func (w *weights) observe(s int) (m measured, ok bool) {
 	}
 	src.uses += c.named
 	w.mistrust(c)
+	days := 1.0 // for how many this one speaks
 	if c.weight < 0.1*c.named {
 		c.y, c.r = c.raw, float64(c.n)*c.v*src.noise.Variance()/(c.named*c.named)
-		if !w.persists(c.y-mean, math.Sqrt(variance+c.r)) {
+		if !w.persists(c.y-w.filter.X[src.state], math.Sqrt(variance+c.r)) {
 			return m, false
 		}
-		w.relevel(c.y - mean)
-		_, variance = w.filter.Predict(&h)
+		if len(w.strayed) == believed {
+			days = believed
+		}
+	} else {
+		w.strayed = w.strayed[:0]
 	}
-	w.strayed = w.strayed[:0]
 	v := c.y - mean
 	r := c.r
 	if z2 := v * v / (variance + c.r); !w.kitten && !math.IsInf(variance, 1) {
 		w.fit.Add(min(z2, maxDay*maxDay) / winsored)
-		r = w.bound(v, z2, variance, c.r)
+		r = w.bound(v, z2, variance, c.r, days)
 	}
 	inn := w.filter.Observe(&h, c.y, r)
 	w.ramps.Observe(float64(w.day), &h, &inn, w.filter.N)
@@ -178,9 +181,11 @@ func (w *weights) clearly(now time.Time) bool {
 // bound returns the noise variance with which one day moves the filter by no
 // more than a deviation of maxDay would: heavy tails, kept out of the update.
 // But a day far off for the stepDays-th time in a row, on one side, is no
-// outlier: the level has moved, and is let go.
-func (w *weights) bound(v, z2, p, r float64) float64 {
-	if z2 <= maxDay*maxDay {
+// outlier: the level has moved, and is let go. A day that is believed because those
+// before it said the same speaks for all of them.
+func (w *weights) bound(v, z2, p, r, days float64) float64 {
+	most := maxDay * maxDay * days
+	if z2 <= most {
 		w.far = 0
 		return r
 	}
@@ -192,7 +197,7 @@ func (w *weights) bound(v, z2, p, r float64) float64 {
 		w.relevel(v)
 		return r
 	}
-	return (p+r)*z2/(maxDay*maxDay) - p
+	return (p+r)*z2/most - p
 }
 
 // relevel lets the level move by as much as v at once.

@@ -36,7 +36,7 @@ type weights struct {
 	n          float64   // weighings taken in, each as much as it is likely of this cat
 	last       time.Time // newest weighing
 	far        float64   // days in a row that were far off, signed
-	strayed    []float64 // rejected days in a row, percent
+	strayed    []float64 // levels of days in a row that looked like outliers, percent
 	early      []float64 // medians of the first days
 	earlyWorth []float64 // how sure the name of the surest weighing of each was
 	moving     bool      // a change was found and goes on
