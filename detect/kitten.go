@@ -9,7 +9,7 @@ import (
 // noise of a growing level.
 const (
 	kittenLoss  = 4.0 // percent under the greatest level
-	kittenSure  = 5.5 // standard deviations of the level
+	kittenSure  = 4.5 // standard deviations of the level
 	kittenDays  = 30  // how long ago the greatest level may be
 	kittenTwice = 2   // days in a row
 )

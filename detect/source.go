@@ -156,7 +156,10 @@ func (w *weights) observe(s int) (m measured, ok bool) {
 	}
 	inn := w.filter.Observe(&h, c.y, r)
 	w.ramps.Observe(float64(w.day), &h, &inn, w.filter.N)
-	src.learn(c, inn.V, variance)
+	src.learn(c, inn.V-w.gaining, variance)
+	if w.kitten && !math.IsInf(variance, 1) {
+		w.gaining += (inn.V - w.gaining) * gainShare
+	}
 	return measured{c.y - w.filter.X[src.state], r, c.r}, true
 }
 
@@ -217,6 +220,7 @@ func (s *source) learn(c combined, innovation, variance float64) {
 }
 
 const (
+	gainShare    = 0.2   // of the mean innovation of a kitten
 	singleWeight = 0.3   // of a day with one weighing
 	maxDay       = 2.5   // deviations
 	winsored     = 0.978 // mean square of a normal deviate that is cut at maxDay

@@ -42,6 +42,7 @@ type weights struct {
 	moving     bool      // a change was found and goes on
 	dieting    bool      // a plan explains a loss
 	kitten     bool      // the cat grows: nothing is learned yet
+	gaining    float64   // how far a kitten is ahead of its level each time, percent
 	adult      int       // index in past of the first day to be trusted, of a grown cat
 	doubted    int       // the last day on which that was too many; 0 for never
 	doubt      float64   // share of the weighings, lately, that is of other cats
@@ -251,7 +252,7 @@ func (w *weights) grow() {
 	case young && !w.kitten:
 		w.kitten, w.wander = true, growing
 	case !young && w.kitten:
-		w.kitten, w.wander = false, unlearned
+		w.kitten, w.gaining, w.wander = false, 0, unlearned
 		w.adult = len(w.past)
 	}
 }
