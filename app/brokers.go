@@ -76,7 +76,11 @@ func (a *App) startSession(context.Context) error {
 // outside is how the session with the broker outside is made.
 func (c MQTTConfig) outside(h home.Household) (mqtt.Config, error) {
 	password, err := secret(c.PasswordFile)
-	return mqtt.Config{Broker: c.Server, ClientID: c.Client, Filters: c.filters(h), User: c.Username, Password: password, TLS: c.files()}, err
+	conf := mqtt.Config{Broker: c.Server, ClientID: c.Client, Filters: c.filters(h), User: c.Username, Password: password, TLS: c.files(), Clean: c.Clean}
+	if w := c.Will; w != nil {
+		conf.Will = &mqtt.Will{Topic: w.Topic, Payload: []byte(w.Message), QoS: byte(*c.QoS), Retain: w.Retain}
+	}
+	return conf, err
 }
 
 func (c MQTTConfig) files() mqtt.Files {

@@ -93,6 +93,16 @@ type MQTTConfig struct {
 	CAFile       string   `toml:"ca_file"`
 	CertFile     string   `toml:"cert_file"`
 	KeyFile      string   `toml:"key_file"`
+
+	Clean bool        `toml:"clean"` // the broker keeps nothing while the program is away
+	Will  *WillConfig `toml:"will"`
+}
+
+// WillConfig is what the broker publishes when the program is gone without a word.
+type WillConfig struct {
+	Topic   string `toml:"topic"`
+	Message string `toml:"message"`
+	Retain  bool   `toml:"retain"`
 }
 
 // DetectConfig says how willing the program is to be wrong.

@@ -36,6 +36,7 @@ func TestConfig_Usable_RefusesAsAStartDoes(t *testing.T) {
 		// A filter that would split the readings of one scale.
 		{"[mqtt]\nserver = \"mqtt://127.0.0.1\"\ntopics = [\"$share/a/home/#\"]", "shared subscription"},
 		{"[mqtt]\nserver = \"mqtt://127.0.0.1\"\ntopics = [\"home/#\", \"home/#\"]", "twice"},
+		{"[mqtt]\nserver = \"mqtt://127.0.0.1\"\n[mqtt.will]\ntopic = \"gone/#\"", "last will"},
 		{`words = "none"`, "words"},
 		{"[door]\nscrape_token_file = \"none\"", "secret"},
 		{"[door]\ncert_file = \"none\"\nkey_file = \"none\"", "none"},

@@ -83,6 +83,33 @@ func TestListen_BrokerStartedAnew(t *testing.T) {
 	}
 }
 
+// A program that is killed leaves its last will. Where the settings ask for a clean
+// session the broker keeps nothing for it meanwhile.
+func TestServe_CleanSessionAndWill(t *testing.T) {
+	addr := mosquitto(t)
+	config := write(t, "w.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n[mqtt]\nserver = \"mqtt://%s\"\nclean = true\n"+
+		"will = { topic = \"house/weighbeam\", message = \"gone without a word\" }\n", filepath.Join(t.TempDir(), "house.db"), port(t), addr))
+	connected := func() (*program, string) {
+		t.Helper()
+		p := launch(t, "serve", "--config", config)
+		url := p.pages()
+		eventually(t, "connected", func() (bool, string) {
+			status, body := get(url + "/healthz")
+			return status == 200, body
+		})
+		return p, url
+	}
+	listen := launch(t, "listen", "--broker", addr, "--topic", "house/#")
+	listen.says("Listening")
+	serve, _ := connected()
+	serve.kill()
+	listen.says("gone without a word")
+	publish(t, addr, "box-1", "", "home/1", `[{"bn":"box-1:","n":"load","u":"kg","v":4}]`)
+	_, url := connected()
+	publish(t, addr, "box-1", "", "home/1", `[{"bn":"box-1:","n":"load","u":"kg","v":5}]`)
+	metric(t, url, `weighbeam_readings_received_total{way="mqtt"} 1`)
+}
+
 // The page of the running program shows a message as it arrives. A page that is
 // left open does not hold up the end of the program.
 func TestListen_OnThePage(t *testing.T) {

@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"weighbeam/home"
@@ -156,8 +157,8 @@ func (c Config) valid() error {
 		return home.Hinted(op, "Choose a client id and keep it: the broker keeps what arrives while the program is down under it.", "no client id")
 	case c.Floor > c.Cap:
 		return home.Hinted(op, "", "the floor of the pause (%s) is above its cap (%s)", c.Floor, c.Cap)
-	case c.Will != nil && (c.Will.QoS > 2 || ingest.ValidFilter(c.Will.Topic) != nil):
-		return home.Hinted(op, "A will needs a topic and a QoS of 0, 1 or 2.", "the last will for %q cannot be sent", c.Will.Topic)
+	case c.Will != nil && (c.Will.QoS > 2 || ingest.ValidFilter(c.Will.Topic) != nil || strings.ContainsAny(c.Will.Topic, "+#")):
+		return home.Hinted(op, "A will needs a topic without '+' and '#', and a QoS of 0, 1 or 2.", "the last will for %q cannot be sent", c.Will.Topic)
 	}
 	return validFilters(c.Filters)
 }
