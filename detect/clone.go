@@ -21,7 +21,7 @@ func (m *Monitor) Clone() *Monitor {
 			c.ticking = append(c.ticking, t)
 		}
 	}
-	c.which, c.incidents = slices.Clone(m.which), slices.Clone(m.incidents)
+	c.weighed, c.which, c.incidents = slices.Clone(m.weighed), slices.Clone(m.which), slices.Clone(m.incidents)
 	return &c
 }
 

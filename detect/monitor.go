@@ -31,6 +31,7 @@ type Monitor struct {
 	care      *cares
 	weights   *weights
 	signs     []sign
+	weighed   []int // those of them that look at weighings, by far the most of what is seen
 	ticking   []ticking
 	which     []int // the incident of each of those
 	incidents []incident
@@ -68,6 +69,9 @@ func New(cat home.Cat, opt Options) *Monitor {
 	m.incidents = make([]incident, len(m.signs))
 	for i, s := range m.signs {
 		m.incidents[i] = incident{cat: cat.ID, sign: s.kind()}
+		if looksAtWeighings(s) {
+			m.weighed = append(m.weighed, i)
+		}
 		if t, ok := s.(ticking); ok {
 			m.ticking, m.which = append(m.ticking, t), append(m.which, i)
 		}
@@ -87,12 +91,32 @@ func (m *Monitor) Step(o Observation) []home.Transition {
 	m.care.take(o)
 	m.weights.step(o)
 	var turned []home.Transition
-	for i, s := range m.signs {
-		if v := s.step(o); v.stand != holds {
-			turned = m.incidents[i].apply(turned, v, at)
+	if o.Weighing != nil {
+		for _, i := range m.weighed {
+			turned = m.stepSign(turned, i, o, at)
 		}
+		return turned
+	}
+	for i := range m.signs {
+		turned = m.stepSign(turned, i, o, at)
 	}
 	return turned
+}
+
+func (m *Monitor) stepSign(turned []home.Transition, i int, o Observation, at time.Time) []home.Transition {
+	if v := m.signs[i].step(o); v.stand != holds {
+		return m.incidents[i].apply(turned, v, at)
+	}
+	return turned
+}
+
+// looksAtWeighings reports whether a weighing is anything to a sign.
+func looksAtWeighings(s sign) bool {
+	switch s.(type) {
+	case *falling, *rising, *low, *planTooFast, *planOff, *notSeen, *noLitterVisit:
+		return true
+	}
+	return false
 }
 
 // Calm is a time before which a Tick does nothing, unless something is stepped.

@@ -1,8 +1,10 @@
 package detect
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -39,4 +41,23 @@ func TestMonitor_Step_LossIsFound(t *testing.T) {
 		t.Errorf("found %v after the onset, want 0 to 30 days", lag)
 	}
 	t.Log(raised[0].Text)
+}
+
+// A sign that weighings are not stepped through says nothing of one and keeps nothing of
+// it, nor of the day that it ends, whatever was seen before.
+func TestMonitor_Step_WeighingsReachWhoLooksAtThem(t *testing.T) {
+	m := New(home.Cat{ID: "cat"}, Options{})
+	lifeOf(m, eventfulLife(), epoch)
+	for i, s := range m.signs {
+		for day, box := range []bool{false, true} {
+			w := home.Weighing{Cat: "cat", Time: epoch.AddDate(3, i, day), Kg: 4, Source: "box-1", Confidence: 1}
+			o := Observation{Weighing: &w, Box: box}
+			m.weights.step(o)
+			before := fmt.Sprintf("%+v", s)
+			v := s.step(o)
+			if looks := v.stand != holds || fmt.Sprintf("%+v", s) != before; looks && !slices.Contains(m.weighed, i) {
+				t.Errorf("%s looks at weighings, and is given none", s.kind())
+			}
+		}
+	}
 }

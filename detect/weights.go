@@ -284,13 +284,18 @@ func (w *weights) level() (level, sd float64) {
 	return mean, math.Sqrt(variance)
 }
 
-// turnTo shows the level as source s sees it, the past included.
+// viewDays is how many days with a weighing, the newest, have the level that is shown
+// now. No sign looks at older ones: an onset is windowDays old at most, but for the days
+// until that is tidied up, and what was before it is looked for in the year before.
+const viewDays = windowDays + 2*365
+
+// turnTo shows the level as source s sees it, the newest viewDays included.
 func (w *weights) turnTo(s int) {
-	shift := w.filter.X[w.sources[s].state] - w.filter.X[w.sources[w.view].state]
 	if s == w.view {
 		return
 	}
-	for i := range w.past {
+	shift := w.filter.X[w.sources[s].state] - w.filter.X[w.sources[w.view].state]
+	for i := max(0, len(w.past)-viewDays); i < len(w.past); i++ {
 		w.past[i].level += shift
 	}
 	w.view = s

@@ -144,7 +144,12 @@ func (p *past) insert(i int, o detect.Observation) {
 	if len(p.all) == cap(p.all) {
 		p.all = slices.Grow(p.all, len(p.all)+1) // twice as long: years come one by one
 	}
-	p.all = slices.Insert(p.all, i, p.keep(o))
+	kept := p.keep(o)
+	p.all = append(p.all, kept)
+	if i < len(p.all)-1 { // mostly it is the newest
+		copy(p.all[i+1:], p.all[i:])
+		p.all[i] = kept
+	}
 }
 
 // between is what was seen from lo to before hi.

@@ -20,9 +20,13 @@ type weighed struct {
 // note keeps a weighing until it is told. One of a cat that does not live here says nothing.
 func (w *Weigher) note(r home.Reading) {
 	cat := slices.IndexFunc(w.house.Cats, func(c home.Cat) bool { return c.ID == r.Cat })
-	if cat >= 0 {
-		w.known = append(w.known, weighed{r.Time.UnixMicro(), r.Value, r.SD, cat})
+	if cat < 0 {
+		return
 	}
+	if len(w.known) == cap(w.known) {
+		w.known = slices.Grow(w.known, len(w.known)+1) // twice as long: years come one by one
+	}
+	w.known = append(w.known, weighed{r.Time.UnixMicro(), r.Value, r.SD, cat})
 }
 
 // weigh tells the assigner of the weighings before until that it was not told of, in time order.

@@ -1,8 +1,8 @@
 package weigh
 
 import (
-	"cmp"
 	"slices"
+	"sort"
 	"time"
 
 	"weighbeam/home"
@@ -38,6 +38,5 @@ func (t *taken) release(until time.Time) { *t = slices.Delete(*t, 0, t.from(unti
 
 // from is where what is from at or later begins.
 func (t taken) from(at int64) int {
-	i, _ := slices.BinarySearchFunc(t, at, func(k readingKey, at int64) int { return cmp.Compare(k.at, at) })
-	return i
+	return sort.Search(len(t), func(i int) bool { return t[i].at >= at })
 }
