@@ -44,15 +44,16 @@ func (i *incident) raise(f home.Finding, at time.Time) home.Transition {
 func (i *incident) update(f home.Finding, at time.Time) (home.Transition, bool) {
 	was := *i.open
 	turn := home.Updated
+	f.Cat, f.Sign = i.cat, i.sign
 	switch d := f.Urgency.Rank() - was.Urgency.Rank(); {
-	case d > 0:
+	case d > 0 || SeenAnew(was, f):
 		turn = home.Worsened
 	case d < 0:
 		turn = home.Eased
 	case at.Sub(was.Updated) < quietUpdates || !moved(was, f):
 		return home.Transition{}, false
 	}
-	f.Cat, f.Sign, f.Raised, f.Updated = i.cat, i.sign, was.Raised, at
+	f.Raised, f.Updated = was.Raised, at
 	i.open = &f
 	return home.Transition{Turn: turn, At: at, Finding: f}, true
 }

@@ -34,4 +34,15 @@ func (r *redFlag) step(o Observation) verdict {
 	return verdict{}
 }
 
+// sameSight is for how long the same red flag, entered again, is the same sight: two
+// people enter what both saw. It is a choice of this program.
+const sameSight = 12 * time.Hour
+
+// SeenAnew reports whether f, of a red flag that stands as was, is something else that a
+// person saw, or the same after a while: who was told of the one knows nothing of the other.
+func SeenAnew(was, f home.Finding) bool {
+	since := f.Onset.Sub(was.Onset)
+	return f.Sign == home.RedFlagSeen && since > 0 && (f.Text != was.Text || since >= sameSight)
+}
+
 func (r *redFlag) outlook(time.Time, *home.Outlook) {}

@@ -135,7 +135,7 @@ type Turn string
 // The turns of a finding.
 const (
 	Raised   Turn = "raised"
-	Worsened Turn = "worsened" // its urgency rose
+	Worsened Turn = "worsened" // its urgency rose; of a red flag, it or another was seen again
 	Eased    Turn = "eased"    // its urgency fell
 	Updated  Turn = "updated"  // only its figures moved
 	Closed   Turn = "closed"

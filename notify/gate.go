@@ -2,6 +2,7 @@ package notify
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"weighbeam/home"
@@ -84,12 +85,13 @@ func gateHeld(n home.Notice, facts Facts) Verdict {
 }
 
 // gateReaction keeps back what somebody has seen to, and lets it wait while it is
-// snoozed. What was said to something less urgent than n is no answer to n.
+// snoozed. What was said to something less urgent than n, or before it was seen again, is
+// no answer to n.
 func gateReaction(n home.Notice, facts Facts) Verdict {
 	var snooze time.Time
 	for _, r := range facts.Reactions {
 		switch {
-		case r.At.Before(n.Created) && urgencyAt(facts.Siblings, r.At).Rank() < n.Urgency.Rank():
+		case r.At.Before(n.Created) && (urgencyAt(facts.Siblings, r.At).Rank() < n.Urgency.Rank() || worsenedSince(facts.Siblings, r.At)):
 		case r.Kind != home.Snoozed:
 			return withhold(ReasonReacted)
 		case r.Until.After(snooze):
@@ -116,6 +118,11 @@ func urgencyAt(siblings []home.Notice, t time.Time) (u home.Urgency) {
 		}
 	}
 	return u
+}
+
+// worsenedSince reports whether the finding worsened after t.
+func worsenedSince(siblings []home.Notice, t time.Time) bool {
+	return slices.ContainsFunc(siblings, func(s home.Notice) bool { return s.Turn == home.Worsened && s.Created.After(t) })
 }
 
 // gateEnd tells that a finding is over where its beginning was told, after it.

@@ -41,6 +41,8 @@ func TestGate_DecisionTable(t *testing.T) {
 	lesser := sibling(home.Eased, home.Book, "phone", 3*time.Hour, home.Withheld)
 	eased := sibling(home.Reminded, home.Book, "phone", 3*time.Hour, home.Waiting)
 	worseReminder := sibling(home.Reminded, home.Today, "phone", time.Hour, home.Waiting)
+	anew := sibling(home.Worsened, home.Book, "phone", time.Hour, home.Sent)
+	anewReminder := sibling(home.Reminded, home.Book, "phone", time.Hour, home.Waiting)
 	failing := example(home.ChannelFailing, home.Book)
 	seen := []home.Reaction{{Kind: home.SeenTo, At: t0.Add(time.Minute)}}
 	rows := []struct {
@@ -59,6 +61,7 @@ func TestGate_DecisionTable(t *testing.T) {
 		{"held, snoozed", held, Channel{}, open, nil, []home.Reaction{{Kind: home.Snoozed, At: t0.Add(time.Minute), Until: t0.Add(20 * time.Hour)}}},
 		{"held, the snooze is over", held, Channel{}, open, nil, []home.Reaction{{Kind: home.Snoozed, At: t0.Add(time.Minute), Until: t0.Add(9 * time.Hour)}}},
 		{"held, snoozed, then explained", held, Channel{}, open, nil, []home.Reaction{{Kind: home.Snoozed, At: t0.Add(time.Minute), Until: t0.Add(20 * time.Hour)}, {Kind: home.Explained, At: t0.Add(time.Hour)}}},
+		{"held, somebody reacted, then seen again", held, Channel{}, open, []home.Notice{sibling(home.Worsened, home.Book, "phone", time.Hour, home.Withheld)}, seen},
 		{"held, told worse meanwhile", held, Channel{}, worse, []home.Notice{later}, nil},
 		{"held, told worse elsewhere only", held, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "mail", time.Hour, home.Sent)}, nil},
 		{"held, worse was withheld", held, Channel{}, worse, []home.Notice{sibling(home.Worsened, home.Today, "phone", time.Hour, home.Withheld)}, nil},
@@ -72,6 +75,8 @@ func TestGate_DecisionTable(t *testing.T) {
 		{"reminder, another urgency since", reminder, Channel{}, worse, []home.Notice{sent(raised)}, nil},
 		{"reminder, eased since somebody reacted", eased, Channel{}, open, []home.Notice{sent(raised), later, lesser}, []home.Reaction{{Kind: home.VetKnows, At: t0.Add(2 * time.Hour)}}},
 		{"reminder, worse since somebody reacted", worseReminder, Channel{}, worse, []home.Notice{sent(raised), later}, seen},
+		{"reminder, seen again since somebody reacted", anewReminder, Channel{}, open, []home.Notice{sent(raised), anew}, seen},
+		{"reminder, reacted since it was seen again", anewReminder, Channel{}, open, []home.Notice{sent(raised), anew}, []home.Reaction{{Kind: home.VetKnows, At: t0.Add(2 * time.Hour)}}},
 		{"end, told before", closed, Channel{}, over, []home.Notice{sent(raised)}, nil},
 		{"end, never told", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "phone", 0, home.Withheld)}, nil},
 		{"end, told elsewhere only", closed, Channel{}, over, []home.Notice{sibling(home.Raised, home.Book, "mail", 0, home.Sent)}, nil},

@@ -209,6 +209,8 @@ func Subject(f home.Finding, cat home.Cat, turn home.Turn) string {
 	rest := w.short + ". " + deedFor(f).short + "."
 	tag := turnTag[turn]
 	switch {
+	case turn == home.Worsened && f.Sign == home.RedFlagSeen:
+		tag = "Again. "
 	case turn == home.Closed && f.Unresolved():
 		tag, rest = "", w.short+", no longer watched."
 	case turn == home.Closed:
@@ -247,6 +249,9 @@ func opening(f home.Finding, cat home.Cat, turn home.Turn) string {
 	first := fmt.Sprintf(w.opening, name)
 	switch turn {
 	case home.Worsened:
+		if f.Sign == home.RedFlagSeen {
+			return first + " You were told of one before; this was seen since then."
+		}
 		return first + " It has become more urgent since you were last told."
 	case home.Eased:
 		return first + " It has become less urgent, but it still stands."

@@ -22,11 +22,11 @@ func (h *House) Heed(now time.Time) (turned []home.Transition) {
 	return turned
 }
 
-// heed is the red flag that stands by the home checks after reached alone, where none was
-// told. When watching comes to it, it was told.
-func (m *member) heed(reached, now time.Time) (home.Transition, bool) {
-	if _, told := m.told[home.RedFlagSeen]; told || m.left || m.seen.scale {
-		return home.Transition{}, false
+// heed is the red flag that stands by the home checks after reached alone, where it was not
+// told. When watching comes to it, it was.
+func (m *member) heed(reached, now time.Time) (t home.Transition, ok bool) {
+	if m.left || m.seen.scale {
+		return t, false
 	}
 	alone := m.anew()
 	for i := m.seen.from(reached.Add(home.TimeStep)); i < m.seen.len(); i++ {
@@ -38,11 +38,13 @@ func (m *member) heed(reached, now time.Time) (home.Transition, bool) {
 		if f.Sign != home.RedFlagSeen {
 			continue
 		}
-		if f.Raised.After(now) { // by a clock that is ahead: it was seen by now
-			f.Raised, f.Updated = now, now
+		at := f.Updated
+		if at.After(now) { // by a clock that is ahead: it was seen by now
+			at = now
 		}
-		m.told[f.Sign], m.ahead, m.wake = f, f.Onset, earlier(m.wake, f.Onset)
-		return home.Transition{Turn: home.Raised, At: f.Raised, Finding: f}, true
+		if t, ok = m.differ(f, at); ok {
+			m.ahead, m.wake = f.Onset, earlier(m.wake, f.Onset)
+		}
 	}
-	return home.Transition{}, false
+	return t, ok
 }

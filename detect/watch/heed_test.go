@@ -89,3 +89,65 @@ func TestHouse_Heed_NotAgain(t *testing.T) {
 		t.Errorf("taken back: %s", brief(turned))
 	}
 }
+
+// A second red flag, while the first stands, is told once, whichever way it comes to be
+// known: in its turn, before weighing has come so far, late, or at a start.
+func TestHouse_Heed_SeenAnew(t *testing.T) {
+	at := func(hours int) time.Time { return start.Add(time.Duration(hours) * time.Hour) }
+	first := home.HomeCheck{ID: "a", Cat: "juniper", Time: at(10), RedFlags: []home.RedFlag{home.Collapse}}
+	second := home.HomeCheck{ID: "b", Cat: "juniper", Time: at(20), RedFlags: []home.RedFlag{home.Straining}}
+	restarted := func(h *House, reached time.Time, checks ...home.HomeCheck) *House {
+		again := house()
+		for i := range checks {
+			again.Sync("juniper", checks[i].Time, checks[i].Time.Add(home.TimeStep), []detect.Observation{{Check: &checks[i]}})
+		}
+		var open []home.Finding
+		for _, f := range h.members["juniper"].told {
+			open = append(open, f)
+		}
+		again.Restore(reached, open)
+		return again
+	}
+	for name, tell := range map[string]func(h *House) (*House, []home.Transition){
+		"in its turn": func(h *House) (*House, []home.Transition) {
+			h.Add("juniper", detect.Observation{Check: &second})
+			return h, h.Advance(at(20))
+		},
+		"weighing is behind": func(h *House) (*House, []home.Transition) {
+			h.Add("juniper", detect.Observation{Check: &second})
+			return h, append(h.Advance(time.Time{}), h.Heed(at(20))...)
+		},
+		"late": func(h *House) (*House, []home.Transition) {
+			turned := h.Advance(at(30))
+			h.Add("juniper", detect.Observation{Check: &second})
+			return h, append(turned, h.Advance(at(30))...)
+		},
+		"at a start": func(h *House) (*House, []home.Transition) {
+			h = restarted(h, at(30), first, second)
+			return h, append(h.Advance(time.Time{}), h.Heed(at(31))...)
+		},
+	} {
+		h := house()
+		h.Sync("juniper", start, endOfTime, []detect.Observation{{Check: &first}})
+		if turned := h.Advance(at(10)); !hasSign(turned, home.RedFlagSeen) {
+			t.Fatalf("the first: %s", brief(turned))
+		}
+		h, turned := tell(h)
+		if len(turned) != 1 || turned[0].Turn != home.Worsened || !turned[0].Finding.Onset.Equal(at(20)) {
+			t.Errorf("%s: %s", name, brief(turned))
+		}
+		turned = nil
+		for hour := 31; hour < 80; hour += 12 {
+			h.members["juniper"].stale = hour == 55
+			turned = append(turned, append(h.Advance(at(hour)), h.Heed(at(hour))...)...)
+		}
+		h = restarted(h, at(80), first, second)
+		if turned = append(turned, append(h.Advance(time.Time{}), h.Advance(at(200))...)...); len(turned) != 0 {
+			t.Errorf("%s: told again: %s", name, brief(turned))
+		}
+		h.Sync("juniper", at(20), at(20).Add(home.TimeStep), nil) // taken back: the first stands as it did
+		if turned := h.Advance(at(201)); hasTurn(turned, home.RedFlagSeen, home.Worsened) {
+			t.Errorf("%s: taken back: %s", name, brief(turned))
+		}
+	}
+}

@@ -270,6 +270,8 @@ func (m *member) tell(t home.Transition) (home.Transition, bool) {
 		return m.differ(t.Finding, t.At)
 	case t.Turn != home.Raised && !ok:
 		return t, false
+	case t.Turn == home.Worsened && sign == home.RedFlagSeen && !detect.SeenAnew(told, t.Finding): // see House.Heed
+		return t, false
 	case ok:
 		t.Finding.Raised = told.Raised
 	}

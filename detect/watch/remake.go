@@ -47,7 +47,7 @@ func (m *member) differ(f home.Finding, at time.Time) (home.Transition, bool) {
 	}
 	turn := home.Updated
 	switch d := f.Urgency.Rank() - told.Urgency.Rank(); {
-	case d > 0:
+	case d > 0 || detect.SeenAnew(told, f):
 		turn = home.Worsened
 	case d < 0:
 		turn = home.Eased
