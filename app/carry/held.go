@@ -14,13 +14,16 @@ import (
 // held is what was read of a file, small enough to keep a million rows of it: what
 // readings say in words is the same in very many of them, and kept once.
 type held struct {
-	parts [][]row        // so that none is copied as they grow, and each is let go of once given
-	given func()         // is called for each that is; may be nil
-	n     int            // rows
-	words []home.Reading // without times and numbers
-	index map[home.Reading]int32
+	parts [][]row             // so that none is copied as they grow, and each is let go of once given
+	given func()              // is called for each that is; may be nil
+	n     int                 // rows
+	words []home.Reading      // without times and numbers
+	index map[said][]int32    // of words
 	bad   []*payload.RowError // of those that could not be used, in order
 }
+
+// said is most of what the words of readings differ in.
+type said struct{ source, cat, quantity, note string }
 
 // row is a reading but for its words, or one that could not be used.
 type row struct {
@@ -35,18 +38,26 @@ const (
 	partRows  = 4096
 )
 
-func newHeld() *held { return &held{index: map[home.Reading]int32{}} }
+func newHeld() *held { return &held{index: map[said][]int32{}} }
 
 func (h *held) add(r home.Reading) {
 	kept := row{r.Time.UnixMicro(), r.Arrived.UnixMicro(), r.Seq, r.Value, r.SD, 0}
 	r.Time, r.Arrived, r.Seq, r.Value, r.SD = time.Time{}, time.Time{}, 0, 0, 0
-	i, known := h.index[r]
-	if !known {
-		i = int32(len(h.words))
-		h.index[r], h.words = i, append(h.words, r)
-	}
-	kept.words = i
+	kept.words = h.wordsOf(r)
 	h.append(kept)
+}
+
+// wordsOf is where the words of a reading are kept.
+func (h *held) wordsOf(r home.Reading) int32 {
+	k := said{r.Source, r.Cat, string(r.Quantity), r.Note}
+	for _, i := range h.index[k] {
+		if h.words[i] == r {
+			return i
+		}
+	}
+	i := int32(len(h.words))
+	h.index[k], h.words = append(h.index[k], i), append(h.words, r)
+	return i
 }
 
 // skip keeps that a row could not be used.

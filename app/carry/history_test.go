@@ -18,22 +18,22 @@ import (
 // Each says in its note what it is; back is how many seconds a time may go back.
 func historyFileOf(t *testing.T, rng *rand.Rand, rows, back int) string {
 	t.Helper()
-	text := "time,source,quantity,value,unit,cat,window_s,state,note,sd,seq,arrived\n"
+	text := []byte("time,source,quantity,value,unit,cat,window_s,state,note,sd,seq,arrived\n")
 	at := time.Date(2025, 1, 6, 0, 0, 0, 500_000, time.UTC)
 	for i := range rows {
 		at = at.Add(time.Duration(rng.IntN(60)-rng.IntN(back+1)) * time.Second)
 		when := at.Format(time.RFC3339Nano)
 		switch rng.IntN(10) {
 		case 0:
-			text += fmt.Sprintf("%s,box-1,weight,much,kg,juniper,,,bad %d,,,\n", when, i)
+			text = fmt.Appendf(text, "%s,box-1,weight,much,kg,juniper,,,bad %d,,,\n", when, i)
 		case 1:
-			text += fmt.Sprintf("%s,hand,breaths,%d,,juniper,30,asleep,\"row %d, counted\",,,\n", when, 8+rng.IntN(9), i)
+			text = fmt.Appendf(text, "%s,hand,breaths,%d,,juniper,30,asleep,\"row %d, counted\",,,\n", when, 8+rng.IntN(9), i)
 		default:
-			text += fmt.Sprintf("%s,box-%d,weight,%.3f,kg,,,,row %d,0.01,%d,%s\n", when, rng.IntN(3), 4+rng.Float64(), i, i, at.Add(time.Minute).Format(time.RFC3339))
+			text = fmt.Appendf(text, "%s,box-%d,weight,%.3f,kg,,,,row %d,0.01,%d,%s\n", when, rng.IntN(3), 4+rng.Float64(), i, i, at.Add(time.Minute).Format(time.RFC3339))
 		}
 	}
 	path := filepath.Join(t.TempDir(), "readings.csv")
-	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+	if err := os.WriteFile(path, text, 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return path
