@@ -31,7 +31,8 @@ const (
 	dayTimes   = 8 // visits a day, one more than healthy cats make
 	dayEmpty   = 5 // of which so many leave nothing
 	calmSpan   = 24 * time.Hour
-	sureName   = 0.95 // of a visit that counts
+	goneSpan   = 72 * time.Hour // after an empty visit with none after it
+	sureName   = 0.95           // of a visit that counts
 )
 
 func newFrequentVisits(cat home.Cat) *frequentVisits {
@@ -89,16 +90,28 @@ func (f *frequentVisits) wake(now time.Time) time.Time {
 	if !f.open {
 		return time.Time{}
 	}
-	return hourly(f.recent[len(f.recent)-1].at.Add(calmSpan), now)
+	return hourly(f.ends(), now)
 }
 
-// tick ends it when no such visit came for a day; not-seen and no-litter-visit
-// tell of a cat that comes no more.
+// ends is when it is over, should no visit come: a cat that went again, and perhaps
+// left something, is calm after a day. One whose last visit was empty may have given
+// up trying: not-seen or no-litter-visit have told of it before this falls silent.
+func (f *frequentVisits) ends() time.Time {
+	last := f.recent[len(f.recent)-1]
+	if last.empty {
+		return last.at.Add(goneSpan)
+	}
+	return last.at.Add(calmSpan)
+}
+
 func (f *frequentVisits) tick(now time.Time) verdict {
-	if !f.open || now.Sub(f.recent[len(f.recent)-1].at) < calmSpan {
+	if !f.open || now.Before(f.ends()) {
 		return verdict{}
 	}
 	f.open = false
+	if f.recent[len(f.recent)-1].empty {
+		return clearAs(litterGone)
+	}
 	return clearAs(litterCalm)
 }
 

@@ -23,6 +23,7 @@ const (
 	litterVisited      = "The cat was on a litter box again."
 	litterLeft         = "Something was left in the box again."
 	litterCalm         = "No such visits for a day."
+	litterGone         = "No visit to a litter box that the scale could judge for three days."
 	eatenAgain         = "The cat has eaten again."
 	eatingUsual        = "The cat eats as is usual again."
 	drinkingUsual      = "The cat drinks as is usual again."
