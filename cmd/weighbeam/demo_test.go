@@ -30,11 +30,16 @@ func TestDemo_TellsTheStory(t *testing.T) {
 		return !strings.Contains(body, `weighbeam_readings_stored_total{way="broker"} 0`) &&
 			strings.Contains(body, `weighbeam_readings_stored_total{way="broker"}`), body
 	})
-	for _, path := range []string{"/cats/bramble", "/check", "/check/saffron", "/set-aside", "/healthz"} {
+	for _, path := range []string{"/cats/bramble", "/check", "/check/saffron", "/set-aside"} {
 		if status, body := get(url + path); status != http.StatusOK {
 			t.Errorf("%s: %d\n%s", path, status, body)
 		}
 	}
+	// By a clock that runs sixty times as fast, a busy machine is late with a notice for a moment.
+	eventually(t, "all is well", func() (bool, string) {
+		status, body := get(url + "/healthz")
+		return status == http.StatusOK, body
+	})
 	if code := first.interrupt(); code != 0 {
 		t.Fatalf("ended with %d:\n%s", code, first.output())
 	}
