@@ -145,6 +145,7 @@ func (f *falling) clear(reason string) verdict {
 func (f *falling) urgency(fd home.Finding, before float64) home.Urgency {
 	level, _ := f.w.level()
 	change, sd, known := f.w.change(30)
+	known = known && !f.w.carries(f.w.today()-30) // what a birth took is no loss
 	fast := known && change+sd < 100*math.Log(0.96) && change <= 100*math.Log(0.95)
 	still := fd.Urgency == home.Today && (percent(level-before) < -8 || known && percent(change) <= -2.5)
 	if fast || still || percent(level-before) <= -lowLine {

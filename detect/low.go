@@ -10,7 +10,8 @@ import (
 // low finds a weight 10 % under the reference, at whatever pace it came: the
 // usual teaching (from memory). The reference is the greatest level that the cat
 // held long enough to be sure of, in the last three years, or, before that is
-// known, what its keeper typed in.
+// known, what its keeper typed in. What it weighed on a diet that was agreed, or
+// while it carried kittens, is no reference.
 type low struct {
 	w         *weights
 	seen      int
@@ -85,7 +86,7 @@ func (l *low) refer() {
 		l.reference, l.known, l.typed = w.levelOf(w.cat.WeightKg), true, true
 	}
 	p, ok := w.at(int(w.today()) - settleDays)
-	if !ok || w.span() < settleDays { // not a level of the kitten
+	if !ok || w.span() < settleDays || w.excused(dateOf(float64(p.day))) { // not a level of the kitten
 		return
 	}
 	if !l.known || l.typed && !l.open || p.level > l.reference {

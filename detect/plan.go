@@ -105,8 +105,20 @@ const afterBirth = 7 * oneDay
 
 // expecting reports whether a pregnancy explains that the weight rises, or falls
 // at its end.
-func (w *weights) expecting() bool {
-	return w.care.on(home.Pregnancy, dateOf(w.today()), afterBirth)
+func (w *weights) expecting() bool { return w.carries(w.today()) }
+
+// carries reports the same of a day.
+func (w *weights) carries(day float64) bool {
+	return w.care.on(home.Pregnancy, dateOf(day), afterBirth)
+}
+
+// followed is how long after a pregnancy the level has surely come down, too.
+const followed = 21 * oneDay
+
+// excused reports whether a plan or a pregnancy explains what the cat weighed at t,
+// so that it need not weigh as much ever again.
+func (w *weights) excused(t time.Time) bool {
+	return w.care.plan(t) != nil || w.care.on(home.Pregnancy, t, followed)
 }
 
 // levelOf turns kg into a level.

@@ -195,7 +195,7 @@ func (w *weights) close() {
 	p := dayPoint{day: w.day, r: math.Inf(1), wander: w.inUse()}
 	if sumW > 0 {
 		p.y, p.r = sumWY/sumW, 1/sumW
-		if !w.kitten {
+		if !w.kitten && !w.carries(float64(w.day)) {
 			w.bank.Observe(float64(w.day), p.y, 1/plain)
 		}
 	}
