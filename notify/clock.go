@@ -28,15 +28,16 @@ func (c *clockWatch) setBack() bool {
 
 // mend brings forward the notices that were dated by a clock that ran ahead:
 // otherwise they would wait until the right clock shows that date. A hold by a
-// rule, and a pause before the next try, keep their length.
-func (s *Sender) mend(ctx context.Context) {
-	all, err := s.store.Notices(ctx, "")
+// rule, and a pause before the next try, keep their length. It returns false where
+// the store failed before all of them were.
+func (s *Sender) mend(ctx context.Context) (all bool) {
+	notices, err := s.store.Notices(ctx, "")
 	if err != nil {
 		s.trouble(ctx, "look for notices with a wrong date", err)
-		return
+		return false
 	}
 	now := s.opts.Now()
-	for _, n := range all {
+	for _, n := range notices {
 		due, why := mended(n, now)
 		if why == "" {
 			continue
@@ -45,9 +46,10 @@ func (s *Sender) mend(ctx context.Context) {
 		s.opts.Log.Warn("the date of a notice was wrong", "notice", n.ID, "why", why)
 		if err := s.store.SettleNotice(ctx, n); err != nil {
 			s.trouble(ctx, "settle a notice", err)
-			return
+			return false
 		}
 	}
+	return true
 }
 
 // The reasons for which the date of a notice is another than it was.

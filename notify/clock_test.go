@@ -53,6 +53,25 @@ func TestSender_Mend_ClockRanAhead(t *testing.T) {
 	})
 }
 
+// A store that fails when the dates are looked at is asked again: until then an urgent
+// notice would wait for the day that a wrong clock showed.
+func TestSender_Mend_StoreFailed(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m, phone, ahead := newMemory(), &receiver{}, time.Now().Add(365*day)
+		f := example(home.RedFlagSeen, home.Now)
+		m.decide(home.Transition{Turn: home.Raised, At: ahead, Finding: f}, policy(Channel{Name: "phone"}).Owed(home.Transition{Turn: home.Raised, At: ahead, Finding: f}, ahead))
+		m.setFail(errDead)
+		s := start(t, immortal(m), []Route{{Channel{Name: "phone"}, phone}}, Options{})
+		defer s.stop()
+		time.Sleep(time.Minute)
+		m.setFail(nil)
+		time.Sleep(time.Minute)
+		if synctest.Wait(); len(phone.messages()) != 1 {
+			t.Errorf("it took %d messages", len(phone.messages()))
+		}
+	})
+}
+
 func TestClockWatch_SetBack(t *testing.T) {
 	var shown time.Time
 	c := newClockWatch(func() time.Time { return shown })

@@ -126,10 +126,9 @@ func (s *Sender) Run(ctx context.Context) {
 	}
 	defer lanes.Wait()
 	watch := newClockWatch(s.opts.Now)
-	s.mend(ctx)
-	for {
-		if watch.setBack() {
-			s.mend(ctx)
+	for right := false; ; {
+		if watch.setBack() || !right {
+			right = s.mend(ctx)
 		}
 		sleep := time.NewTimer(s.look(ctx))
 		select {
