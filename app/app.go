@@ -103,7 +103,7 @@ func Start(ctx context.Context, cfg Config, opt Options) (*App, error) {
 	}
 	a := &App{cfg: cfg, opt: opt, ownClock: ownClock}
 	for _, part := range []func(context.Context) error{
-		a.openStore, a.startIngest, a.startStages, a.startNotify, a.startMirror, a.startPages, a.startBroker, a.startSession,
+		a.openStore, a.startIngest, a.startStages, a.startNotify, a.startMirror, a.startPages, a.startBroker, a.startSession, a.startInspect,
 	} {
 		if err := part(ctx); err != nil {
 			a.Stop()

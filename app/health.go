@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"weighbeam/app/door"
+	"weighbeam/home"
 	"weighbeam/ingest/mqtt"
 	"weighbeam/notify"
 )
@@ -32,7 +33,7 @@ type Stage struct {
 // Stages returns how well each part is, in the order of a reading's way.
 func (a *App) Stages(ctx context.Context) []Stage {
 	end, err := a.store.JournalEnd(ctx)
-	stages := []Stage{storeStage(err), a.ingestStage()}
+	stages := []Stage{storeStage(err, a.store.Damage()), a.ingestStage()}
 	if session := a.session.Load(); session != nil {
 		stages = append(stages, brokerStage(session.Health()))
 	}
@@ -55,9 +56,12 @@ func (a *App) Lives(ctx context.Context) bool {
 	return err == nil
 }
 
-func storeStage(err error) Stage {
+func storeStage(err, damage error) Stage {
 	s := Stage{Name: "store"}
-	if err != nil {
+	switch {
+	case damage != nil:
+		s.Problem = fmt.Sprintf("Nothing more is written: %v. %s", damage, home.Hint(damage))
+	case err != nil:
 		s.Problem = fmt.Sprintf("The store cannot be read: %v.", err)
 	}
 	return s

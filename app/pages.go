@@ -36,6 +36,9 @@ func (a *App) notes() []string {
 		broker = session.Health()
 	}
 	all := unheard(a.ingestStage(), broker, time.Now())
+	if damage := a.store.Damage(); damage != nil {
+		all = append(all, storeStage(nil, damage).Problem)
+	}
 	if a.watcher != nil && !a.watcher.CaughtUp() {
 		all = append(all, "The program has just started and is reading what is stored: figures may be missing here, and findings, until it is through.")
 	}

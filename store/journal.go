@@ -6,9 +6,6 @@ import (
 	"errors"
 	"time"
 
-	"modernc.org/sqlite"
-	sqlite3 "modernc.org/sqlite/lib"
-
 	"weighbeam/home"
 )
 
@@ -98,8 +95,7 @@ func wrap(op string, err error) error {
 // rotten is what to do about a file that turns out to be damaged while it is read; ""
 // for any other error.
 func rotten(err error) string {
-	var bad *sqlite.Error
-	if !errors.As(err, &bad) || bad.Code()&0xff != sqlite3.SQLITE_CORRUPT {
+	if !corrupt(err) {
 		return ""
 	}
 	return "A part of the store is damaged. Stop weighbeam, keep the file, and restore a backup: weighbeam restore FILE."

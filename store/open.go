@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 
 	"github.com/gofrs/flock"
 	_ "modernc.org/sqlite" // the database/sql driver "sqlite"
@@ -27,6 +28,8 @@ type DB struct {
 	write *sql.DB // one connection: SQLite has one writer
 	read  *sql.DB
 	lock  *flock.Flock
+
+	damage atomic.Pointer[error] // set once: see Inspect
 
 	mu      sync.Mutex
 	slugs   slugs         // committed rows of the slug table
@@ -134,7 +137,7 @@ func damaged(path string, err error) error {
 	}
 	return &home.Error{
 		Op:   "open store",
-		Hint: fmt.Sprintf("The file %s cannot be read. Keep it, move it aside, and put a backup in its place.", path),
+		Hint: fmt.Sprintf("Stop weighbeam and restore a backup: weighbeam restore FILE. It keeps %s beside it.", path),
 		Err:  err,
 	}
 }
@@ -182,18 +185,6 @@ func (db *DB) Bytes() int64 {
 		}
 	}
 	return n
-}
-
-// Check runs the database's own integrity check and returns what it finds wrong.
-func (db *DB) Check(ctx context.Context) error {
-	var verdict string
-	if err := db.read.QueryRowContext(ctx, `PRAGMA integrity_check(1)`).Scan(&verdict); err != nil {
-		return damaged(db.path, err)
-	}
-	if verdict != "ok" {
-		return damaged(db.path, errors.New(verdict))
-	}
-	return nil
 }
 
 // Changed returns a channel that is closed by the next commit.

@@ -85,6 +85,12 @@ func TestDB_Readings_DamagedPart(t *testing.T) {
 	if err == nil || !strings.Contains(home.Hint(err), "weighbeam restore") {
 		t.Errorf("error %v, hint %q", err, home.Hint(err))
 	}
+	if err := damaged.Inspect(t.Context()); err == nil || damaged.Damage() == nil {
+		t.Fatal("read through, the damage was not found")
+	}
+	if _, err := damaged.Append(t.Context(), home.Batch{Readings: b.Readings[:1]}); err == nil || !strings.Contains(home.Hint(err), "weighbeam restore") {
+		t.Errorf("written to a damaged file: error %v, hint %q", err, home.Hint(err))
+	}
 }
 
 func raw(t *testing.T, path, script string) {

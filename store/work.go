@@ -14,6 +14,9 @@ import (
 
 // tx runs f in one write transaction and tells those who wait on Changed.
 func (db *DB) tx(ctx context.Context, op string, f func(*work) error) error {
+	if err := db.Damage(); err != nil {
+		return err
+	}
 	tx, err := db.write.BeginTx(ctx, nil)
 	if err != nil {
 		return &home.Error{Op: op, Err: err}
