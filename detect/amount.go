@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"weighbeam/detect/stat"
 	"weighbeam/home"
 )
 
@@ -17,17 +18,18 @@ import (
 // much of one is a choice of this program. movedZ is checked by simulation: see
 // TestAmount_FalseFindings.
 type amount struct {
-	care   *cares
-	daily  daily
-	sign   home.Sign
-	of     func(o Observation) (float64, bool)
-	least  float64  // ratio of after to before from which it matters: over 1 for a rise, under for a fall
-	names  *weights // whose names must be sure enough; nil where that does not matter
-	words  amountWords
-	open   *home.Finding
-	calm   int       // days in a row that are near the usual again
-	before float64   // usual a day, of the open finding
-	fresh  time.Time // when the usual began anew
+	care  *cares
+	daily daily
+	sign  home.Sign
+	of    func(o Observation) (float64, bool)
+	least float64  // ratio of after to before from which it matters: over 1 for a rise, under for a fall
+	names *weights // whose names must be sure enough; nil where that does not matter
+	body  *weights // whose body mass a published line goes by; nil where there is no line
+	words amountWords
+	open  *home.Finding
+	calm  int       // days in a row that are near the usual again
+	turn  float64   // amount a day from which the open finding is nearly over
+	fresh time.Time // when the usual began anew
 }
 
 // amountWords is how an amount is said.
@@ -40,12 +42,15 @@ type amountWords struct {
 
 const (
 	movedZ    = 5.0
-	movedCalm = 5 // days
+	movedCalm = 5     // days
+	mostDrunk = 100.0 // mL a day for each kg (clinic texts)
 )
 
-// newDrinkingMore finds a cat that drinks more: a half more than is its usual.
-func newDrinkingMore(care *cares) *amount {
-	return &amount{care: care, sign: home.DrinkingMore, of: drunk, least: 1.4,
+// newDrinkingMore finds a cat that drinks more: a half more than is its usual, or more
+// than the line that clinics go by (mostDrunk), which tells of one that has done so
+// from the first day on.
+func newDrinkingMore(care *cares, w *weights) *amount {
+	return &amount{care: care, sign: home.DrinkingMore, of: drunk, least: 1.4, body: w,
 		words: amountWords{"mL", drinkingText, drinkingUsual, warnBowls}}
 }
 
@@ -113,11 +118,43 @@ func (m *amount) tick(now time.Time) verdict {
 		return verdict{}
 	}
 	move, ok := m.daily.moved(m.matters)
-	if !ok || math.Abs(move.z) < movedZ {
-		return verdict{}
+	if ok && math.Abs(move.z) >= movedZ {
+		return m.found(move, m.half(move.before), m.words.text, now)
 	}
-	m.before, m.calm = move.before, 0
+	if move, ok := m.overLine(); ok {
+		return m.found(move, move.before, overLineText, now)
+	}
+	return verdict{}
+}
+
+// half is half way from the usual to what matters.
+func (m *amount) half(usual float64) float64 { return usual * (1 + m.least) / 2 }
+
+// overLine compares the last week with the published line for the cat's mass: all of
+// its days but one must be over it.
+func (m *amount) overLine() (move movement, ok bool) {
+	if m.body == nil {
+		return move, false
+	}
+	kg, ok := m.body.mass()
+	newer, _ := m.daily.newest(7, 0, 0)
+	if !ok || known(newer) < 5 {
+		return move, false
+	}
+	move = movement{before: mostDrunk * kg, after: stat.Median(present(newer)), days: known(newer)}
+	over := 0
+	for _, v := range newer {
+		if v > move.before {
+			over++
+		}
+	}
+	return move, over >= move.days-1
+}
+
+func (m *amount) found(move movement, turn float64, text func(home.Finding) string, now time.Time) verdict {
+	m.turn, m.calm = turn, 0
 	f := m.finding(move, now)
+	f.Text = text(f)
 	m.open = &f
 	return foundAs(f)
 }
@@ -130,15 +167,14 @@ func (m *amount) matters(ratio float64) bool {
 }
 
 // follow keeps an open finding up to date, or closes it once the days are nearer
-// to the usual than half way, for some days in a row.
+// to the usual than half way, or under the line, for some days in a row.
 func (m *amount) follow() verdict {
 	newer, _ := m.daily.newest(7, 0, 0)
 	today := newer[len(newer)-1]
-	half := m.before * (1 + m.least) / 2
 	switch {
 	case math.IsNaN(today):
 		return verdict{}
-	case m.least > 1 && today < half, m.least < 1 && today > half:
+	case m.least > 1 && today < m.turn, m.least < 1 && today > m.turn:
 		m.calm++
 	default:
 		m.calm = 0
@@ -152,13 +188,11 @@ func (m *amount) follow() verdict {
 
 func (m *amount) finding(move movement, now time.Time) home.Finding {
 	onset := now.Add(-7 * oneDay)
-	f := home.Finding{
+	return home.Finding{
 		Urgency: home.Book, Onset: onset, OnsetLo: onset.Add(-7 * oneDay), OnsetHi: onset,
 		ChangePct: 100 * (move.ratio() - 1), Before: move.before, After: move.after, LevelUnit: m.words.unit + "/day",
 		Data: move.days, Warnings: []string{m.words.warn},
 	}
-	f.Text = m.words.text(f)
-	return f
 }
 
 func (m *amount) outlook(time.Time, *home.Outlook) {}

@@ -144,6 +144,9 @@ func (m *amount) copied(w *weights, care *cares) amount {
 	if m.names != nil {
 		c.names = w
 	}
+	if m.body != nil {
+		c.body = w
+	}
 	return c
 }
 

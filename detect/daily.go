@@ -77,11 +77,23 @@ func present(x []float64) []float64 {
 }
 
 // moved compares the last week with the six weeks a week before it: the ratio of
-// their medians and, where that matters, the robust z (see stat.RobustZ); ok is
-// false where it does not, or too few days are known.
+// their medians and, where that matters, the robust z (see stat.RobustZ), or that of
+// the last two weeks where it is surer: what is lost a little a day takes so long to
+// tell from chance. ok is false where it does not matter, or too few days are known.
 func (d *daily) moved(matters func(ratio float64) bool) (m movement, ok bool) {
-	newer, older := d.newest(7, 7, 42)
-	if known(newer) < 5 || known(older) < 21 {
+	m, ok = d.movedIn(7, matters)
+	if !ok {
+		return m, false
+	}
+	if longer, ok := d.movedIn(14, matters); ok && math.Abs(longer.z) > math.Abs(m.z) {
+		m.z = longer.z
+	}
+	return m, true
+}
+
+func (d *daily) movedIn(recent int, matters func(ratio float64) bool) (m movement, ok bool) {
+	newer, older := d.newest(recent, 7, 42)
+	if known(newer) < recent*5/7 || known(older) < 21 {
 		return movement{}, false
 	}
 	m.before, m.after = stat.Median(present(older)), stat.Median(present(newer))

@@ -133,7 +133,7 @@ func (e *eatingLess) tick(now time.Time) verdict {
 		return v
 	}
 	at := now.Add(-lessOfDays * oneDay)
-	e.before, e.calm = usual, 0
+	e.turn, e.calm = usual*3/4, 0
 	mean := (newer[0] + newer[1]) / 2
 	f := home.Finding{Urgency: home.Today, Onset: at, OnsetLo: at, OnsetHi: at, ChangePct: 100 * (mean/usual - 1),
 		Before: usual, After: mean, LevelUnit: "g/day", Data: lessOfDays, Warnings: []string{warnBowls}}

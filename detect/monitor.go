@@ -57,7 +57,7 @@ func New(cat home.Cat, opt Options) *Monitor {
 		newTemperature(),
 		newNotEating(care),
 		newEatingLess(care),
-		newDrinkingMore(care),
+		newDrinkingMore(care, w),
 		newLitterMore(care, w),
 		newFrequentVisits(cat),
 		newNoLitterVisit(care),

@@ -304,6 +304,19 @@ func (w *weights) turnTo(s int) {
 // kg turns a level into kg.
 func (w *weights) kg(level float64) float64 { return math.Exp((level + w.zero) / 100) }
 
+// mass is what a grown cat weighs, kg; ok is false where neither scales nor its keeper
+// have said.
+func (w *weights) mass() (kg float64, ok bool) {
+	switch {
+	case w.kitten:
+		return 0, false
+	case w.days()-w.adult >= lowDays:
+		level, _ := w.level()
+		return w.kg(level), true
+	}
+	return w.cat.WeightKg, w.cat.WeightKg > 0
+}
+
 // days is for how many days there is a weighing.
 func (w *weights) days() int { return len(w.past) }
 

@@ -68,6 +68,11 @@ func drinkingText(f home.Finding) string {
 		f.After, f.Before, pct(f.ChangePct), advice(f.Urgency))
 }
 
+func overLineText(f home.Finding) string {
+	return fmt.Sprintf("The cat drinks much: about %.0f mL a day in the last week, over the line of %.0f mL for what it weighs. %s",
+		f.After, f.Before, advice(f.Urgency))
+}
+
 func litterMoreText(f home.Finding) string {
 	return fmt.Sprintf("The cat leaves more in its boxes: about %.0f g a day in the last week, where %.0f g is its usual (%s). %s",
 		f.After, f.Before, pct(f.ChangePct), advice(f.Urgency))
