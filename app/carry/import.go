@@ -38,17 +38,29 @@ const importBatch = 2000
 
 // Import takes the readings CSV and JSON-lines files at paths into the store. A row
 // that cannot be used is set aside with its file and line, and told; the rest is
-// used. who says, once all came in, who lives in the house. read is called with the
+// used. Of a file that cannot be read the error tells, after all others were. who says, once all came in, who lives in the house. read is called with the
 // number of bytes read.
 func Import(ctx context.Context, db *store.DB, who Household, paths []string, now time.Time, told func(file string, line int, err error), read func(n int)) (Imported, error) {
 	in := importer{db: db, house: who, now: now, told: told, who: map[home.Reading]bool{}}
+	var unread []error
 	for _, path := range paths {
-		if err := in.file(ctx, path, read); err != nil {
+		err := in.file(ctx, path, read)
+		var of *fileError
+		switch {
+		case errors.As(err, &of):
+			unread = append(unread, err)
+		case err != nil:
 			return in.done, err
 		}
 	}
-	return in.done, in.strangers(ctx)
+	return in.done, errors.Join(append(unread, in.strangers(ctx))...)
 }
+
+// fileError is why one file cannot be read, or not to its end. It is nothing to others.
+type fileError struct{ err error }
+
+func (e *fileError) Error() string { return e.err.Error() }
+func (e *fileError) Unwrap() error { return e.err }
 
 // strangers says whom the household does not know of those who came in: such a scale's
 // weights are given to the cats of the house, and such a cat is on no page.
@@ -86,7 +98,7 @@ type importer struct {
 func (in *importer) file(ctx context.Context, path string, read func(n int)) error {
 	f, err := os.Open(path)
 	if err != nil {
-		return &home.Error{Op: "import", Hint: "Give the path of a readings CSV or a JSON-lines export.", Err: err}
+		return &fileError{&home.Error{Op: "import", Hint: "Give the path of a readings CSV or a JSON-lines export.", Err: err}}
 	}
 	defer f.Close()
 	source := io.Reader(&counted{f, read})
@@ -96,7 +108,7 @@ func (in *importer) file(ctx context.Context, path string, read func(n int)) err
 	} else {
 		err = in.rows(ctx, name, source)
 	}
-	return cmp.Or(err, in.flush(ctx))
+	return cmp.Or(in.flush(ctx), err) // what came before an end that is not one is taken
 }
 
 func (in *importer) rows(ctx context.Context, name string, source io.Reader) error {
@@ -113,7 +125,7 @@ func (in *importer) rows(ctx context.Context, name string, source io.Reader) err
 func eachRow(name string, source io.Reader, now time.Time, take func(home.Reading) error, bad func(line int, text string, err error) error) error {
 	rows, err := payload.NewCSVReader(source)
 	if err != nil {
-		return &home.Error{Op: "import", Err: fmt.Errorf("%s line %d: %w", name, 1, err)}
+		return &fileError{&home.Error{Op: "import", Err: fmt.Errorf("%s line %d: %w", name, 1, err)}}
 	}
 	for {
 		r, err := rows.Read()
@@ -127,7 +139,7 @@ func eachRow(name string, source io.Reader, now time.Time, take func(home.Readin
 		case errors.As(err, &wrong):
 			err = bad(wrong.Line, rows.Text(), wrong.Err)
 		case err != nil:
-			err = &home.Error{Op: "import", Err: fmt.Errorf("%s line %d: %w", name, rows.Line(), err)}
+			err = &fileError{&home.Error{Op: "import", Err: fmt.Errorf("%s line %d: %w", name, rows.Line(), err)}}
 		default:
 			err = take(r)
 		}
@@ -163,7 +175,10 @@ func (in *importer) lines(ctx context.Context, name string, source io.Reader) er
 			return err
 		}
 	}
-	return lines.Err()
+	if err := lines.Err(); err != nil {
+		return &fileError{&home.Error{Op: "import", Err: fmt.Errorf("%s: %w", name, err)}}
+	}
+	return nil
 }
 
 // past refuses what is dated after now: taken for true, it would put the clock of the

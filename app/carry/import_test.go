@@ -158,3 +158,37 @@ func TestImport_BadRowsAreToldAndKept(t *testing.T) {
 		t.Errorf("a missing file: %v", err)
 	}
 }
+
+// A file that cannot be read does not stop those after it, and is told.
+func TestImport_BadFile_OthersAreRead(t *testing.T) {
+	dir := t.TempDir()
+	db := openStore(t, dir)
+	defer db.Close()
+	file := func(name, text string) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	paths := []string{
+		file("a.csv", "when,what\n1,2\n"),
+		file("b.csv", "time,source,quantity,value,unit\n2025-03-03T12:00:00Z,hand,weight,4.5,kg\n"),
+		filepath.Join(dir, "none.csv"),
+		file("c.jsonl", strings.Repeat("x", maxLine+1)),
+		file("d.csv", "time,source,quantity,value,unit\n2025-03-03T12:00:00Z,clinic,weight,4.5,kg\n"),
+	}
+	got, err := Import(t.Context(), db, db.Household, paths, noon, func(string, int, error) {}, func(int) {})
+	if got.Stored != 2 || got.SetAside != 0 {
+		t.Errorf("%+v", got)
+	}
+	for _, name := range []string{"a.csv line 1", "none.csv", "c.jsonl"} {
+		if err == nil || !strings.Contains(err.Error(), name) {
+			t.Errorf("nothing is said of %s: %v", name, err)
+		}
+	}
+	seen, err := SurveyFiles(t.Context(), home.Household{}, []string{paths[0], paths[4]}, noon, nil)
+	if len(seen) != 1 || err == nil {
+		t.Errorf("looked at first: %+v, %v", seen, err)
+	}
+}

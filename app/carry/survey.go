@@ -3,6 +3,7 @@ package carry
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -51,6 +52,7 @@ func SurveyHistory(ctx context.Context, h home.Household, cfg history.Config, qu
 // SurveyFiles says what Import would make of readings CSV, and stores nothing.
 func SurveyFiles(ctx context.Context, h home.Household, paths []string, now time.Time, told func(file string, line int, err error)) ([]ImportSeries, error) {
 	s := survey{house: h}
+	var unread []error
 	for _, path := range paths {
 		if strings.HasSuffix(path, ".jsonl") {
 			return nil, home.Hinted("import", "Look at a readings CSV so, or import the export into a new store with --data.", "%s is no readings CSV", path)
@@ -62,11 +64,16 @@ func SurveyFiles(ctx context.Context, h home.Household, paths []string, now time
 		name := filepath.Base(path)
 		err = eachRow(name, f, now, func(r home.Reading) error { s.take(r); return ctx.Err() },
 			func(line int, _ string, err error) error { told(name, line, err); return ctx.Err() })
-		if err = cmp.Or(err, f.Close()); err != nil {
+		f.Close() // it was only read
+		var of *fileError
+		switch {
+		case errors.As(err, &of):
+			unread = append(unread, err)
+		case err != nil:
 			return nil, err
 		}
 	}
-	return s.all, nil
+	return s.all, errors.Join(unread...)
 }
 
 // survey gathers what an import would take.

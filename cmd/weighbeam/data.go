@@ -143,7 +143,11 @@ func (c importCmd) toldOf(t terminal, bad *int) func(file string, n int, err err
 
 // imported says what became of an import.
 func imported(t terminal, done carry.Imported, err error) error {
-	fmt.Fprintf(t.out, "%d rows: %d stored, %d already there, %d set aside.\n", done.Rows, done.Stored, done.Duplicate, done.SetAside)
+	fmt.Fprintf(t.out, "%d rows: %d stored, %d already there, %d set aside", done.Rows, done.Stored, done.Duplicate, done.SetAside)
+	if other := done.Rows - done.Received(); other > 0 { // of a JSON-lines export
+		fmt.Fprintf(t.out, ", %d of the household and of what people said of it", other)
+	}
+	fmt.Fprintln(t.out, ".")
 	if done.SetAside > 0 {
 		fmt.Fprintln(t.out, "'weighbeam aside' lists what was set aside. Mend it and import it again; then 'weighbeam dismiss FILE' lets those rows go.")
 	}

@@ -84,7 +84,7 @@ func (c importCmd) survey(ctx context.Context, t terminal) error {
 	} else {
 		all, err = c.surveyEngine(ctx, t, cfg, h, &bad)
 	}
-	if err != nil {
+	if err != nil && len(all) == 0 {
 		return err
 	}
 	for _, s := range all {
@@ -99,7 +99,7 @@ func (c importCmd) survey(ctx context.Context, t terminal) error {
 	if !c.JSON {
 		fmt.Fprintf(t.out, "%d rows could not be used. Nothing is stored: this was a dry run.\n", bad)
 	}
-	return nil
+	return err // of files that could not be read
 }
 
 func (c importCmd) surveyEngine(ctx context.Context, t terminal, cfg app.Config, h home.Household, bad *int) ([]carry.ImportSeries, error) {
