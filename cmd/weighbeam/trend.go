@@ -112,19 +112,37 @@ func (s *series) add(at, value string) error {
 	if err != nil {
 		return err
 	}
-	x, err := strconv.ParseFloat(strings.TrimSpace(at), 64)
+	x, err := s.time(strings.TrimSpace(at))
 	if err != nil {
-		day, err := parseDay(strings.TrimSpace(at))
-		if err != nil {
-			return err
-		}
-		if s.first.IsZero() && len(s.times) == 0 {
-			s.first = day
-		}
-		x = day.Sub(s.first).Hours() / 24
+		return err
 	}
 	s.times, s.values = append(s.times, x), append(s.values, v)
 	return nil
+}
+
+// time reads a number, or a date as days since that of the first row: a file has the
+// one or the other, since nothing says how they lie to each other.
+func (s *series) time(text string) (float64, error) {
+	first := len(s.times) == 0
+	x, err := strconv.ParseFloat(text, 64)
+	switch {
+	case err == nil && (math.IsNaN(x) || math.IsInf(x, 0)):
+		return 0, fmt.Errorf("time %q is no number", text)
+	case err == nil && (first || s.first.IsZero()):
+		return x, nil
+	case err == nil:
+		return 0, fmt.Errorf("time %q is a number, where the rows before have dates", text)
+	}
+	day, err := parseDay(text)
+	switch {
+	case err != nil:
+		return 0, err
+	case first:
+		s.first = day
+	case s.first.IsZero():
+		return 0, fmt.Errorf("time %q is a date, where the rows before have numbers", text)
+	}
+	return day.Sub(s.first).Hours() / 24, nil
 }
 
 // parseValue reads a number, NaN for one that is missing.
@@ -206,8 +224,8 @@ type segmentJSON struct {
 type trendJSON struct {
 	N             int           `json:"n"`
 	Shape         string        `json:"shape"`
-	Level         float64       `json:"level"`
-	Pace          float64       `json:"pace"`
+	Level         *float64      `json:"level"` // the same
+	Pace          *float64      `json:"pace"`  // null of fewer than three samples
 	PaceInterval  []float64     `json:"pace_interval"`
 	Per           string        `json:"pace_per"`
 	Onset         any           `json:"onset"` // null where nothing changed
@@ -222,8 +240,11 @@ type trendJSON struct {
 }
 
 func (s *series) trendJSON(t stat.Trend) trendJSON {
-	out := trendJSON{N: t.N, Shape: t.Shape, Level: t.Level, Pace: t.Pace, PaceInterval: []float64{t.PaceLo, t.PaceHi}, Per: s.per(),
+	out := trendJSON{N: t.N, Shape: t.Shape, PaceInterval: []float64{}, Per: s.per(),
 		OnsetInterval: []any{}, Changepoints: []int{}, Intervals: [][2]int{}, Segments: []segmentJSON{}, Outliers: []int{}}
+	if t.Shape != "" {
+		out.Level, out.Pace, out.PaceInterval = &t.Level, &t.Pace, []float64{t.PaceLo, t.PaceHi}
+	}
 	if t.Changed {
 		out.Onset, out.OnsetInterval = s.when(t.Onset), []any{s.when(t.OnsetLo), s.when(t.OnsetHi)}
 	}

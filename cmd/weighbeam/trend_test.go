@@ -83,6 +83,9 @@ func TestTrend_Refuses(t *testing.T) {
 		{"no number", "time,value\n1,2\n2,x\n", "line 3"},
 		{"no time", "time,value\nlater,2\n", "RFC 3339"},
 		{"not in order", "time,value\n2,2\n1,1\n", "Sort the file"},
+		{"a time that is none", "time,value\n1,2\nNaN,1\n", "line 3"},
+		{"dates after numbers", "time,value\n0,2\n2025-01-02,1\n2025-01-03,1\n", "line 3"},
+		{"numbers after dates", "time,value\n2025-01-02,1\n7,1\n", "line 3"},
 	} {
 		if code, out := call(t, "trend", write(t, "x.csv", row.text)); code != 1 || !strings.Contains(out, row.want) {
 			t.Errorf("%s: code %d\n%s", row.name, code, out)
@@ -91,6 +94,9 @@ func TestTrend_Refuses(t *testing.T) {
 	// Too few samples are said to be too few.
 	if code, out := call(t, "trend", write(t, "x.csv", "time,value\n1,2\n")); code != 0 || !strings.Contains(out, "too few") {
 		t.Errorf("code %d\n%s", code, out)
+	}
+	if code, out := call(t, "trend", "--json", write(t, "x.csv", "time,value\n1,2\n2,3\n")); code != 0 || !strings.Contains(out, `"pace": null`) || !strings.Contains(out, `"pace_interval": []`) {
+		t.Errorf("code %d, a pace of two samples\n%s", code, out)
 	}
 }
 

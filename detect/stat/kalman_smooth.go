@@ -62,6 +62,9 @@ func filterLevel(days []Day) []smoothStep {
 
 // smoothBack is one step back: x + J (next - predicted), with J = P A' (A P A' + Q)^-1.
 func smoothBack(k *Kalman, step *smoothStep, next *Kalman) Kalman {
+	if k.diffuse {
+		return smoothToStart(k, step, next)
+	}
 	p := &step.before.P
 	det := p[0][0]*p[1][1] - p[0][1]*p[1][0]
 	a, b := p[1][1]/det, -p[0][1]/det
@@ -89,5 +92,25 @@ func smoothBack(k *Kalman, step *smoothStep, next *Kalman) Kalman {
 			}
 		}
 	}
+	return out
+}
+
+// smoothToStart is smoothBack to a day before the first that was observed, at which
+// the level was wholly unknown: the limit of J as its variance grows. What the level
+// drifts in the step is then as unsure as before it.
+func smoothToStart(k *Kalman, step *smoothStep, next *Kalman) Kalman {
+	p := &step.before.P
+	drift := p[0][0] - k.P[0][0]
+	j := 0.0
+	if p[1][1] > 0 {
+		j = k.P[1][1] * step.phi[1] / p[1][1]
+	}
+	out := *k
+	out.X[0] = next.X[0]
+	out.X[1] += j * (next.X[1] - step.before.X[1])
+	out.P[0][0] = next.P[0][0] + drift
+	out.P[1][1] += j * j * (next.P[1][1] - p[1][1])
+	out.P[0][1] = j * next.P[0][1]
+	out.P[1][0] = out.P[0][1]
 	return out
 }

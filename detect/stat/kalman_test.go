@@ -185,3 +185,18 @@ func TestKalman_Observe_Order(t *testing.T) {
 		}
 	})
 }
+
+// TestSmoothLevel_MissingStart proves that days before the first that was observed
+// are as unsure as the drift from them to it makes them, and change no other.
+func TestSmoothLevel_MissingStart(t *testing.T) {
+	w := Wander{SD: 0.7, Phi: 0.6, Drift: 0.2}
+	days := []Day{{5, 1, 0.5, w}, {6, 1.5, 0.4, w}, {9, 0.2, 0.9, w}}
+	plain := SmoothLevel(days)
+	missing := []Day{{1, math.NaN(), 1, w}, {3, math.NaN(), 1, w}}
+	got := SmoothLevel(append(missing, days...))
+	for i, days := range []float64{4, 2, 0} {
+		near(t, "level", got[i].Level, plain[0].Level, 1e-12)
+		near(t, "variance", got[i].Variance, plain[0].Variance+days*w.Drift*w.Drift, 1e-12)
+	}
+	near(t, "last level", got[4].Level, plain[2].Level, 1e-12)
+}
