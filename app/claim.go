@@ -33,8 +33,8 @@ func (c Claim) claimed(h home.Household) (home.Household, error) {
 			"%s is no topic", s.Topic)
 	}
 	for _, other := range h.Scales {
-		if other.ID != s.ID && ingest.Match(other.Topic, s.Topic) {
-			return h, home.Hinted(opClaim, "Choose that scale, or change its topic in the household first.", "the topic %s is claimed by %q", s.Topic, other.ID)
+		if other.ID != s.ID && other.Topic != "" && ingest.Overlap(other.Topic, s.Topic) {
+			return h, home.Hinted(opClaim, "Choose that scale, name a topic that is not its too, or change its topic in the household first.", "the topic %s is claimed by %q (%s)", s.Topic, other.ID, other.Topic)
 		}
 	}
 	h.Scales = slices.Clone(h.Scales)

@@ -145,6 +145,7 @@ func TestClaim_Claimed_Refuses(t *testing.T) {
 		{Claim{Scale: home.Scale{ID: "juniper", Kind: home.Floor, Topic: "x"}}, "taken"},                       // a cat's id
 		{Claim{Scale: home.Scale{ID: "box-1", Topic: "x"}}, "would leave it"},                                  // not by accident
 		{Claim{Scale: home.Scale{ID: "bare", Topic: "home/litter/1"}}, "claimed by"},                           // two on one topic
+		{Claim{Scale: home.Scale{ID: "bare", Topic: "home/#"}}, "claimed by"},                                  // and that of others besides
 		{Claim{Scale: home.Scale{ID: "bare", Topic: "a/#/b"}}, "'#'"},                                          // no filter
 		{Claim{Scale: home.Scale{ID: "bare", Topic: "/api/v1/readings"}}, "no topic"},                          // came over HTTP
 		{Claim{Scale: home.Scale{ID: "bare", Topic: "x", Unit: "mL"}}, "mL"},                                   // no mass

@@ -70,3 +70,24 @@ func Covers(a, b string) bool {
 	}
 	return Match(a, b) // a '+' of b is met by '+' and '#' of a alone, as a level of that name
 }
+
+// Overlap reports whether some topic meets both filters.
+func Overlap(a, b string) bool {
+	if strings.HasPrefix(a, "$") != strings.HasPrefix(b, "$") {
+		return false // a wildcard in front meets no topic that starts so
+	}
+	return overlap(strings.Split(a, "/"), strings.Split(b, "/"))
+}
+
+func overlap(a, b []string) bool {
+	switch {
+	case len(a) == 0 || len(b) == 0: // "a/#" is met by "a" as well
+		rest := append(a, b...)
+		return len(rest) == 0 || rest[0] == "#"
+	case a[0] == "#" || b[0] == "#":
+		return true
+	case a[0] != b[0] && a[0] != "+" && b[0] != "+":
+		return false
+	}
+	return overlap(a[1:], b[1:])
+}

@@ -2,6 +2,7 @@ package ingest_test
 
 import (
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -92,6 +93,35 @@ func TestCovers_Match(t *testing.T) {
 			t.Fatalf("%q covers %q, and %q meets only the latter", a, b, x)
 		}
 	})
+}
+
+// Two filters overlap where there is a topic that meets both: of all filters of up to
+// three levels, and all topics of up to four.
+func TestOverlap_Match(t *testing.T) {
+	var grow func(levels []string, depth int) []string
+	grow = func(levels []string, depth int) (all []string) {
+		for _, l := range levels {
+			all = append(all, l)
+			if depth > 1 && l != "#" {
+				for _, rest := range grow(levels, depth-1) {
+					all = append(all, l+"/"+rest)
+				}
+			}
+		}
+		return all
+	}
+	filters, topics := grow([]string{"a", "b", "+", "#"}, 3), grow([]string{"a", "b"}, 4)
+	for _, a := range filters {
+		for _, b := range filters {
+			both := slices.ContainsFunc(topics, func(x string) bool { return ingest.Match(a, x) && ingest.Match(b, x) })
+			if ingest.Overlap(a, b) != both {
+				t.Errorf("%q and %q overlap: %v", a, b, !both)
+			}
+		}
+	}
+	if ingest.Overlap("#", "$SYS/a") || !ingest.Overlap("$SYS/#", "$SYS/a") {
+		t.Error("a wildcard in front meets what starts with '$'")
+	}
 }
 
 // A filter made from a topic by putting wildcards in place of levels meets it.
