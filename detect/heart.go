@@ -47,12 +47,12 @@ func (h *heart) step(o Observation) verdict {
 	h.recent = append(h.recent, c)
 	h.recent = h.recent[max(0, len(h.recent)-max(heartOf, heartCalm)):]
 	in, out := 0, 0
-	for _, c := range h.recent {
-		switch {
-		case c.perMinute >= slowHeart && c.perMinute <= fastHeart:
+	for _, before := range h.recent {
+		switch side := sideOf(before); {
+		case side == 0:
 			in++
-		case h.recent[len(h.recent)-1].at.Sub(c.at) <= heartSpan:
-			out++
+		case side == sideOf(c) && c.at.Sub(before.at) <= heartSpan:
+			out++ // one too slow and one too fast are two errors rather
 		}
 	}
 	switch {
@@ -66,13 +66,23 @@ func (h *heart) step(o Observation) verdict {
 	return verdict{}
 }
 
+// sideOf is -1 for a count under the range, 1 for one over it, 0 in it.
+func sideOf(c rateOf) int {
+	switch {
+	case c.perMinute < slowHeart:
+		return -1
+	case c.perMinute > fastHeart:
+		return 1
+	}
+	return 0
+}
+
 func (h *heart) finding(c rateOf) home.Finding {
 	first := h.recent[0]
 	f := home.Finding{Urgency: home.Book, Onset: first.at, OnsetLo: first.at, OnsetHi: first.at,
-		After: (first.perMinute + c.perMinute) / 2, LevelUnit: "/min", Data: len(h.recent), Warnings: []string{warnHeart}}
-	f.Before = slowHeart
+		After: (first.perMinute + c.perMinute) / 2, LevelUnit: "/min", Data: len(h.recent), Before: slowHeart, Warnings: []string{warnSlowHeart}}
 	if f.After > fastHeart {
-		f.Before = fastHeart
+		f.Before, f.Warnings = fastHeart, []string{warnHeart}
 	}
 	if !h.unwell.IsZero() && c.at.Sub(h.unwell).Abs() <= unwellFor {
 		f.Urgency = home.Today
@@ -83,8 +93,8 @@ func (h *heart) finding(c rateOf) home.Finding {
 
 func (h *heart) outlook(_ time.Time, out *home.Outlook) {
 	if n := len(h.recent); n > 0 && !h.open {
-		if r := h.recent[n-1].perMinute; r < slowHeart || r > fastHeart {
-			out.Unknown = append(out.Unknown, recountHeart(r))
+		if c := h.recent[n-1]; sideOf(c) != 0 {
+			out.Unknown = append(out.Unknown, recountHeart(c.perMinute))
 		}
 	}
 }

@@ -135,7 +135,7 @@ func advice(u home.Urgency) string {
 	case home.Mention:
 		return "Mention it at the next visit to the practice."
 	case home.Book:
-		return "Book a visit to the practice, and take the weight sheet along."
+		return "Book a visit to the practice, and take the cat's sheet along."
 	case home.Today:
 		return "Call the practice today."
 	case home.Now:

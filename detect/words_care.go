@@ -16,6 +16,7 @@ const (
 	warnLeftUnsure  = "A scale cannot tell urine from faeces, and litter that was dug out or carried off looks like nothing left: look into the box."
 	warnBowls       = "It knows only the bowls that are weighed: food or water from elsewhere, a bowl that is off, or another cat at it looks the same."
 	warnHeart       = "A cat that purrs, was just held or ran has a faster heart: count again when it rests."
+	warnSlowHeart   = "A beat that is missed makes a count too low: count again over a full minute."
 	warnTemperature = "Ear, armpit and far-off thermometers read otherwise than the usual way: measure again only if the cat lets you."
 	warnScores      = "A score is one person's eye and hand: let the practice score it, too."
 	warnPlanOff     = "What is given by others, and treats, count, too."

@@ -70,7 +70,7 @@ func TestWords_NoDisease(t *testing.T) {
 		learnedWeight(900, 0.4), learnedSilence(40 * time.Hour),
 		planOffText(f, 4), heartText(f), temperatureText(f), notEatingText(oneDay), eatingText(f), drinkingText(f), overLineText(f), litterMoreText(f), frequentText(1, 5, false),
 		frequentText(3, 3, true), noLitterText(oneDay, oneDay), scoreText([]string{muscleMoved(epoch), bodyThin(3)}, home.Book), painText(4, 10), recountHeart(99),
-		lumpText([]string{"neck"}), warnOtherBox, warnLeftUnsure, warnBowls, warnHeart, warnTemperature, warnScores, warnPlanOff, warnNames, unknownNames,
+		lumpText([]string{"neck"}), warnOtherBox, warnLeftUnsure, warnBowls, warnHeart, warnSlowHeart, warnTemperature, warnScores, warnPlanOff, warnNames, unknownNames,
 		litterVisited, litterLeft, litterCalm, litterGone, eatenAgain, eatingUsual, drinkingUsual, litterUsual, home.LearnedAnew, heartInRange, temperatureInRange,
 		scoreBack, painUnder, lumpsGone, planReached, planUnderWay,
 		advice(home.Mention), advice(home.Book), advice(home.Today), advice(home.Now),
