@@ -61,7 +61,7 @@ func TestScenarios(t *testing.T) {
 	}
 	for _, file := range files {
 		t.Run(strings.TrimSuffix(filepath.Base(file), ".scenario"), func(t *testing.T) {
-			s, err := readScenario(file)
+			s, err := readScenario(file, 11)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -70,13 +70,13 @@ func TestScenarios(t *testing.T) {
 	}
 }
 
-func readScenario(file string) (*scenario, error) {
+func readScenario(file string, seed uint64) (*scenario, error) {
 	f, err := os.Open(file)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	s := &scenario{cat: home.Cat{ID: "cat", Name: "Cat"}, rng: rand.New(rand.NewPCG(11, 13))}
+	s := &scenario{cat: home.Cat{ID: "cat", Name: "Cat"}, rng: rand.New(rand.NewPCG(seed, 13))}
 	lines := bufio.NewScanner(f)
 	for n := 1; lines.Scan(); n++ {
 		line, _, _ := strings.Cut(lines.Text(), "#")

@@ -235,14 +235,18 @@ func (w *weights) advance(dt, last float64) {
 // inUse is the wander of the cat, freer while a change that was found goes on.
 func (w *weights) inUse() stat.Wander {
 	use := w.wander
-	if w.moving || w.dieting {
+	switch {
+	case w.dieting:
+		use.Drift = max(use.Drift, dietDrift)
+	case w.moving:
 		use.Drift = max(use.Drift, movingDrift)
 	}
 	return use
 }
 
-// movingDrift follows a fall of 2 % a week within about 1 %.
-const movingDrift = 0.2
+// movingDrift follows a fall of 2 % a week within about 1 %, dietDrift one of 3 %: how
+// fast a planned loss goes is asked while it goes, and where it stops as well.
+const movingDrift, dietDrift = 0.2, 0.45
 
 // grow lets the level of a kitten move as a kitten's does, and starts to learn
 // what is usual for the cat on its first birthday.
