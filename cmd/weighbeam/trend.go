@@ -243,7 +243,13 @@ func (s *series) trendJSON(t stat.Trend) trendJSON {
 	out := trendJSON{N: t.N, Shape: t.Shape, PaceInterval: []float64{}, Per: s.per(),
 		OnsetInterval: []any{}, Changepoints: []int{}, Intervals: [][2]int{}, Segments: []segmentJSON{}, Outliers: []int{}}
 	if t.Shape != "" {
-		out.Level, out.Pace, out.PaceInterval = &t.Level, &t.Pace, []float64{t.PaceLo, t.PaceHi}
+		out.Level = &t.Level
+		if finite(t.Pace) {
+			out.Pace = &t.Pace
+		}
+		if finite(t.PaceLo) && finite(t.PaceHi) {
+			out.PaceInterval = []float64{t.PaceLo, t.PaceHi}
+		}
 	}
 	if t.Changed {
 		out.Onset, out.OnsetInterval = s.when(t.Onset), []any{s.when(t.OnsetLo), s.when(t.OnsetHi)}
@@ -257,12 +263,18 @@ func (s *series) trendJSON(t stat.Trend) trendJSON {
 	return out
 }
 
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
 func (s *series) tell(w io.Writer, t stat.Trend) error {
 	if t.N < 3 {
 		_, err := fmt.Fprintf(w, "%d samples: too few to say anything.\n", t.N)
 		return err
 	}
-	fmt.Fprintf(w, "%d samples. Level now %.5g, changing by %.3g a %s (90 %% interval %.3g to %.3g).\n", t.N, t.Level, t.Pace, s.per(), t.PaceLo, t.PaceHi)
+	within := fmt.Sprintf("90 %% interval %.3g to %.3g", t.PaceLo, t.PaceHi)
+	if !finite(t.PaceLo) || !finite(t.PaceHi) {
+		within = "how surely cannot be told"
+	}
+	fmt.Fprintf(w, "%d samples. Level now %.5g, changing by %.3g a %s (%s).\n", t.N, t.Level, t.Pace, s.per(), within)
 	if t.Changed {
 		fmt.Fprintf(w, "What goes on now began at %s (between %s and %s).\n", s.told(t.Onset), s.told(t.OnsetLo), s.told(t.OnsetHi))
 	} else {

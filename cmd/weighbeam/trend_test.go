@@ -91,6 +91,11 @@ func TestTrend_Refuses(t *testing.T) {
 			t.Errorf("%s: code %d\n%s", row.name, code, out)
 		}
 	}
+	// Huge steps at nearly one time have a pace that no number holds.
+	steep := "time,value\n2,-100\n2.000000029476915,1e300\n2.0000000297584997,300\n"
+	if code, out := call(t, "trend", "--json", write(t, "x.csv", steep)); code != 0 || !strings.Contains(out, "changepoints") {
+		t.Errorf("code %d\n%s", code, out)
+	}
 	// Too few samples are said to be too few.
 	if code, out := call(t, "trend", write(t, "x.csv", "time,value\n1,2\n")); code != 0 || !strings.Contains(out, "too few") {
 		t.Errorf("code %d\n%s", code, out)

@@ -10,11 +10,11 @@ type Trend struct {
 
 	Level          float64 // at the last sample
 	Pace           float64 // per unit of time, at the last sample; 0 where the segments are levels
-	PaceLo, PaceHi float64 // 90 % interval
+	PaceLo, PaceHi float64 // 90 % interval, other descriptions than that of the segments taken in
 
 	Changed          bool    // there was a change; the next three have a meaning
 	Onset            float64 // time at which what goes on now began
-	OnsetLo, OnsetHi float64 // 90 % interval
+	OnsetLo, OnsetHi float64 // 90 % interval, the same
 
 	Changepoints []int    // indexes, each the first sample of a new segment
 	Intervals    [][2]int // 90 % interval of each of them
@@ -62,12 +62,14 @@ func DescribeTrend(times, values []float64) Trend {
 		trend.Outliers = append(trend.Outliers, at[i])
 	}
 	series := newThinned(t, clean)
-	best, rho := choose(series.candidates())
+	all := series.candidates()
+	best, rho := choose(all)
 	best.describe(&trend, series, rho)
+	onset := widen(&trend, rivals(all, rho), series, newSums(series.t, series.y), rho)
 	trend.place(series, at)
 	trend.restore(u)
 	if n := len(trend.Changepoints); n > 0 {
-		v := trend.Intervals[n-1]
+		v := [2]int{series.first(onset[0], at), series.first(onset[1], at)}
 		trend.Changed = true
 		trend.Onset, trend.OnsetLo, trend.OnsetHi = times[trend.Changepoints[n-1]], times[v[0]], times[v[1]]
 		if before, ok := pauses[v[0]]; ok {
@@ -179,9 +181,12 @@ func (tr *Trend) restore(u units) {
 	}
 }
 
+// first is the place in the arguments of the first sample of run i.
+func (s thinned) first(i int, at []int) int { return at[min(i*s.run, len(at)-1)] }
+
 // place turns the indexes of the thinned series into those of the arguments.
 func (tr *Trend) place(s thinned, at []int) {
-	first := func(i int) int { return at[min(i*s.run, len(at)-1)] }
+	first := func(i int) int { return s.first(i, at) }
 	for i := range tr.Segments {
 		g := &tr.Segments[i]
 		g.Start = first(g.Start)

@@ -166,23 +166,38 @@ func (f fitted) describe(trend *Trend, s thinned, rho float64) {
 	last := trend.Segments[len(trend.Segments)-1]
 	trend.Level = last.Level + last.Slope*(s.t[n-1]-s.t[last.Start])
 	trend.Pace = last.Slope
-	f.paceInterval(trend, s, sum, last.Start, rho)
+	f.paceInterval(trend, s, sum, rho)
 	f.changes(trend, s, sum, rho)
 }
 
-// paceInterval is the interval of the last slope: least squares, widened for the
-// correlation of the residuals.
-func (f fitted) paceInterval(trend *Trend, s thinned, sum *sums, start int, rho float64) {
-	n := len(s.y)
-	m, _, _, stt, syy, sty := sum.moments(start, n)
-	pace, degrees := sty/stt, m-2
-	variance := (syy - sty*sty/stt) / degrees / stt
-	if f.shape == ShapeJoined {
-		pace, degrees = trend.Pace, float64(n)-f.parameters
-		variance = f.cost / degrees * f.joined.lastSlopeVariance(s.t)
+// paceInterval is the interval of the last slope. Where a level was preferred, the
+// pace is 0 and the interval holds it. NaN where the last samples are at what is nearly
+// one time.
+func (f fitted) paceInterval(trend *Trend, s thinned, sum *sums, rho float64) {
+	of := f.lastSlope(s, sum, rho)
+	if !isFinite(of.at + of.scale) {
+		trend.PaceLo, trend.PaceHi = math.NaN(), math.NaN()
+		return
 	}
-	width := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: degrees}.Quantile(0.95)
-	width *= math.Sqrt(max(0, variance) * (1 + rho) / (1 - rho))
-	// Where a level was preferred, the pace is 0 and the interval holds it.
-	trend.PaceLo, trend.PaceHi = min(trend.Pace, pace-width), max(trend.Pace, pace+width)
+	width := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: of.degrees}.Quantile(0.95) * of.scale
+	trend.PaceLo, trend.PaceHi = min(trend.Pace, of.at-width), max(trend.Pace, of.at+width)
+}
+
+// lastSlope is the last slope by least squares, its deviation widened for the
+// correlation of the residuals.
+func (f fitted) lastSlope(s thinned, sum *sums, rho float64) slopeOf {
+	n, start := len(s.y), 0
+	if len(f.breaks) > 0 {
+		start = f.breaks[len(f.breaks)-1]
+	}
+	m, _, _, stt, syy, sty := sum.moments(start, n)
+	of := slopeOf{at: sty / stt, degrees: m - 2}
+	variance := (syy - sty*sty/stt) / of.degrees / stt
+	if f.shape == ShapeJoined {
+		slopes := f.joined.slopes()
+		of.at, of.degrees = slopes[len(slopes)-1], float64(n)-f.parameters
+		variance = f.cost / of.degrees * f.joined.lastSlopeVariance(s.t)
+	}
+	of.scale = math.Sqrt(max(0, variance) * (1 + rho) / (1 - rho))
+	return of
 }
