@@ -142,9 +142,7 @@ func (w *weights) observe(s int) (m measured, ok bool) {
 		if !w.persists(c.y-w.filter.X[src.state], math.Sqrt(variance+c.r)) {
 			return m, false
 		}
-		if len(w.strayed) == believed {
-			days = believed
-		}
+		days = float64(len(w.strayed))
 	} else {
 		w.strayed = w.strayed[:0]
 	}
@@ -185,7 +183,8 @@ func (w *weights) clearly(now time.Time) bool {
 // more than a deviation of maxDay would: heavy tails, kept out of the update.
 // But a day far off for the stepDays-th time in a row, on one side, is no
 // outlier: the level has moved, and is let go. A day that is believed because those
-// before it said the same speaks for all of them.
+// before it said the same speaks for all of them: otherwise the more was lost at once,
+// the later it would be told.
 func (w *weights) bound(v, z2, p, r, days float64) float64 {
 	most := maxDay * maxDay * days
 	if z2 <= most {

@@ -23,6 +23,7 @@ func TestWeights_Step_IsTold(t *testing.T) {
 		{7, 0, 3, 0.02, 9, 10},  // a quiet cat on a good scale
 		{9, 0, 3, 0.04, 9, 10},  // just not a tenth
 		{12, 0, 3, 0.02, 12, 9}, // far more than any day's outlier
+		{20, 0, 3, 0.03, 8, 9},  // the more it is, the less it may wait
 		{8, 7, 3, 0.04, 9, 10},  // back after a week
 		{7, 21, 3, 0.04, 9, 10}, // and after three
 	} {
