@@ -48,3 +48,16 @@ func (m *member) heed(reached, now time.Time) (t home.Transition, ok bool) {
 	}
 	return t, ok
 }
+
+// seenAfter reports whether f rests on what was seen after reached, and is still known.
+func (m *member) seenAfter(reached time.Time, f home.Finding) bool {
+	if !f.Onset.After(reached) {
+		return false
+	}
+	for i := m.seen.from(f.Onset); i < m.seen.len() && m.seen.time(i).Equal(f.Onset); i++ {
+		if o := m.seen.at(i, &m.weighing); o.Check != nil && len(o.Check.RedFlags) > 0 {
+			return true
+		}
+	}
+	return false
+}

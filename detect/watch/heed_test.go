@@ -90,6 +90,38 @@ func TestHouse_Heed_NotAgain(t *testing.T) {
 	}
 }
 
+// What the clock of the house dated a year ahead, and was taken back, is closed like all
+// that is taken back, also where the program was started meanwhile: it does not stand for
+// the year.
+func TestHouse_Heed_AheadTakenBack(t *testing.T) {
+	now := start.Add(10 * time.Hour)
+	ahead := home.HomeCheck{ID: "a", Cat: "juniper", Time: now.AddDate(1, 0, 0), RedFlags: []home.RedFlag{home.Collapse}}
+	for _, started := range []bool{false, true} {
+		h := house()
+		h.Advance(now.Add(-time.Hour))
+		h.Sync("juniper", start, endOfTime, []detect.Observation{{Check: &ahead}})
+		h.Advance(now)
+		told := h.Heed(now)
+		if len(told) != 1 {
+			t.Fatalf("told %s", brief(told))
+		}
+		if started {
+			h = house()
+			h.Sync("juniper", start, endOfTime, []detect.Observation{{Check: &ahead}})
+			h.Restore(now, []home.Finding{told[0].Finding})
+			h.Advance(now)
+		}
+		if turned := append(h.Advance(now.Add(2*Doubt)), h.Heed(now.Add(2*Doubt))...); len(turned) != 0 {
+			t.Errorf("started %v, before it was taken back: %s", started, brief(turned))
+		}
+		h.Sync("juniper", ahead.Time, endOfTime, nil)
+		turned := append(h.Advance(now.Add(3*Doubt)), h.Advance(now.Add(5*Doubt))...)
+		if !hasTurn(turned, home.RedFlagSeen, home.Closed) {
+			t.Errorf("started %v: %s", started, brief(turned))
+		}
+	}
+}
+
 // A second red flag, while the first stands, is told once, whichever way it comes to be
 // known: in its turn, before weighing has come so far, late, or at a start.
 func TestHouse_Heed_SeenAnew(t *testing.T) {

@@ -76,6 +76,9 @@ func (m *member) sync(from, to, passed time.Time, obs []detect.Observation) {
 		first = obs[0].Time()
 	}
 	m.learn(lo, first, passed)
+	if lo < hi && !m.ahead.IsZero() { // what was told before watching came to it may be taken back
+		m.stale, m.wake = true, time.Time{}
+	}
 	m.seen.replace(lo, hi, obs)
 }
 
@@ -150,33 +153,6 @@ func (m *member) advance(reached, now time.Time) []home.Transition {
 	turned = append(turned, m.settle(now)...)
 	m.rest()
 	return turned
-}
-
-// rest sleeps until something is to be stepped or settled.
-func (m *member) rest() {
-	if m.stale {
-		m.wake = time.Time{}
-		return
-	}
-	m.wake = endOfTime
-	if m.next < m.seen.len() {
-		m.wake = m.seen.time(m.next)
-	}
-	for _, since := range m.doubt {
-		m.wake = earlier(m.wake, since.Add(Doubt))
-	}
-	for _, at := range [...]time.Time{m.due, m.ahead} {
-		if !at.IsZero() {
-			m.wake = earlier(m.wake, at)
-		}
-	}
-}
-
-func earlier(a, b time.Time) time.Time {
-	if b.Before(a) {
-		return b
-	}
-	return a
 }
 
 // heardKept is for how long it is remembered when a scale spoke: twice what its

@@ -27,8 +27,11 @@ func (m *member) remake(reached time.Time) []home.Transition {
 		}
 	}
 	for sign, f := range m.told {
-		// What was seen after the point reached is not made anew here, see [House.Heed].
-		if _, known := m.doubt[sign]; !open[sign] && !known && !f.Onset.After(reached) {
+		switch _, known := m.doubt[sign]; {
+		case open[sign] || known:
+		case m.seenAfter(reached, f): // not made anew here, see [House.Heed]
+			m.ahead = f.Onset
+		default:
 			m.doubt[sign] = reached
 		}
 	}
