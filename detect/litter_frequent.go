@@ -26,6 +26,7 @@ type boxVisit struct {
 
 const (
 	emptyLeft  = 4.0 // g; less than the least void, more than litter on the paws
+	relief     = 7.0 // g; half of the least void: a few drops are no relief
 	quickTimes = 3   // visits that leave nothing
 	quickSpan  = 2 * time.Hour
 	dayTimes   = 8 // visits a day, one more than healthy cats make
@@ -50,7 +51,7 @@ func (f *frequentVisits) step(o Observation) verdict {
 	f.recent = slices.DeleteFunc(f.recent, func(b boxVisit) bool { return v.End.Sub(b.at) >= calmSpan })
 	f.recent = append(f.recent, boxVisit{v.End, empty})
 	switch {
-	case !empty && v.LeftG-2*v.LeftSDG > emptyLeft && f.open:
+	case !empty && v.LeftG-2*v.LeftSDG > relief && f.open:
 		f.open = false
 		return clearAs(litterLeft)
 	case !empty:
