@@ -33,7 +33,7 @@ import (
 //
 //	want weight-falling raised book 210..260
 //	want weight-falling worsened today 300..330
-//	want weight-falling closed 400..420
+//	want weight-falling closed 400..420      without an urgency: of any
 //
 // Every raise must be wanted, once each: one that is not fails the scenario.
 type scenario struct {
@@ -65,7 +65,41 @@ func TestScenarios(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			s.judge(t, s.run())
+			turned := s.run()
+			for _, tr := range turned {
+				t.Logf("day %.1f: %s %s %s: %s %s", tr.At.Sub(epoch).Hours()/24, tr.Finding.Sign, tr.Turn, tr.Finding.Urgency, tr.Finding.Text, tr.Finding.Reason)
+			}
+			for _, w := range s.wrong(turned) {
+				t.Error(w)
+			}
+		})
+	}
+}
+
+// What a scenario wants does not rest on the draw of its noise. Of twenty others three may
+// end otherwise: in the longest, of 565 days, the budget of false findings alone allows 1.5.
+func TestScenarios_OtherSeeds(t *testing.T) {
+	files, err := filepath.Glob("testdata/*.scenario")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const seeds, most = 20, 3
+	for _, file := range files {
+		t.Run(strings.TrimSuffix(filepath.Base(file), ".scenario"), func(t *testing.T) {
+			failed := 0
+			for seed := range uint64(seeds) {
+				s, err := readScenario(file, 100+seed)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if wrong := s.wrong(s.run()); len(wrong) > 0 {
+					failed++
+					t.Logf("seed %d: %s", 100+seed, strings.Join(wrong, "; "))
+				}
+			}
+			if failed > most {
+				t.Errorf("%d of %d", failed, seeds)
+			}
 		})
 	}
 }
@@ -168,7 +202,7 @@ func dayTime(day float64) time.Time {
 
 func (s *scenario) want(w []string) {
 	x := want{sign: home.Sign(w[0]), turn: home.Turn(w[1])}
-	if x.turn != home.Closed {
+	if len(w) > 3 {
 		x.urgency = home.Urgency(w[2])
 	}
 	x.from, x.to = between(w[len(w)-1])
@@ -229,11 +263,10 @@ func (s *scenario) run() []home.Transition {
 	return turned
 }
 
-func (s *scenario) judge(t *testing.T, turned []home.Transition) {
-	t.Helper()
+// wrong is what is raised and not wanted, and what is wanted and missing.
+func (s *scenario) wrong(turned []home.Transition) (wrong []string) {
 	for _, tr := range turned {
 		day := tr.At.Sub(epoch).Hours() / 24
-		t.Logf("day %.1f: %s %s %s: %s %s", day, tr.Finding.Sign, tr.Turn, tr.Finding.Urgency, tr.Finding.Text, tr.Finding.Reason)
 		met := false
 		for i := range s.wants {
 			w := &s.wants[i]
@@ -244,12 +277,13 @@ func (s *scenario) judge(t *testing.T, turned []home.Transition) {
 			}
 		}
 		if tr.Turn == home.Raised && !met {
-			t.Errorf("day %.1f: %s raised, %s, is not wanted", day, tr.Finding.Sign, tr.Finding.Urgency)
+			wrong = append(wrong, fmt.Sprintf("%s raised, %s, is not wanted", tr.Finding.Sign, tr.Finding.Urgency))
 		}
 	}
 	for _, w := range s.wants {
 		if !w.met {
-			t.Errorf("wanted and missing: %s %s %s on day %g to %g", w.sign, w.turn, w.urgency, w.from, w.to)
+			wrong = append(wrong, fmt.Sprintf("wanted and missing: %s %s %s on day %g to %g", w.sign, w.turn, w.urgency, w.from, w.to))
 		}
 	}
+	return wrong
 }
