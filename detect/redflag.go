@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"slices"
 	"time"
 
 	"weighbeam/home"
@@ -9,7 +10,8 @@ import (
 // redFlag passes on what a person saw that cannot wait, at once. It stands until
 // a later home check of the same cat sees none.
 type redFlag struct {
-	open bool
+	at    time.Time      // of the newest home check that saw any
+	flags []home.RedFlag // that were seen then; none: nothing stands
 }
 
 func newRedFlag() *redFlag { return &redFlag{} }
@@ -21,17 +23,28 @@ func (r *redFlag) step(o Observation) verdict {
 	case c == nil:
 		return verdict{}
 	case len(c.RedFlags) > 0:
-		r.open = true
+		r.flags, r.at = r.with(*c), c.Time
 		return foundAs(home.Finding{
 			Urgency: home.Now, Onset: c.Time, OnsetLo: c.Time, OnsetHi: c.Time,
-			Confidence: 1, Data: len(c.RedFlags),
-			Warnings: []string{warnSeenByPerson}, Text: redFlagText(c.RedFlags),
+			Confidence: 1, Data: len(r.flags),
+			Warnings: []string{warnSeenByPerson}, Text: redFlagText(r.flags),
 		})
-	case r.open:
-		r.open = false
+	case len(r.flags) > 0 && c.Time.After(r.at):
+		r.flags = nil
 		return clearAs(redFlagGone)
 	}
 	return verdict{}
+}
+
+// with is what stands with c. A time is entered to the minute: what two people saw in the
+// same one stands together, in whichever order it comes.
+func (r *redFlag) with(c home.HomeCheck) []home.RedFlag {
+	if len(r.flags) == 0 || !c.Time.Equal(r.at) {
+		return c.RedFlags
+	}
+	return slices.DeleteFunc(home.RedFlags(), func(f home.RedFlag) bool {
+		return !slices.Contains(r.flags, f) && !slices.Contains(c.RedFlags, f)
+	})
 }
 
 // sameSight is for how long the same red flag, entered again, is the same sight: two
@@ -42,7 +55,13 @@ const sameSight = 12 * time.Hour
 // person saw, or the same after a while: who was told of the one knows nothing of the other.
 func SeenAnew(was, f home.Finding) bool {
 	since := f.Onset.Sub(was.Onset)
-	return f.Sign == home.RedFlagSeen && since > 0 && (f.Text != was.Text || since >= sameSight)
+	switch {
+	case f.Sign != home.RedFlagSeen || since < 0:
+		return false
+	case since == 0: // entered in the same minute, or corrected
+		return f.Data > was.Data
+	}
+	return f.Text != was.Text || since >= sameSight
 }
 
 func (r *redFlag) outlook(time.Time, *home.Outlook) {}
