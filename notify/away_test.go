@@ -26,6 +26,14 @@ func TestSender_Run_ReceiverIsBack(t *testing.T) {
 		{"urgent", func(s running, m *memory) { raise(m, policy(Channel{Name: "phone"}), "cosmo", home.Now); s.Wake() }, 2},
 		// Somebody who mended it tries it: the trial, and what waited.
 		{"tried", func(s running, _ *memory) { _ = s.Try(context.Background(), "phone") }, 2},
+		// A store that fails at that moment is asked again soon.
+		{"tried while the store fails", func(s running, m *memory) {
+			m.setFail(errDead)
+			_ = s.Try(context.Background(), "phone")
+			time.Sleep(3 * time.Second)
+			m.setFail(nil)
+			time.Sleep(time.Minute)
+		}, 2},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {

@@ -23,7 +23,7 @@ type lane struct {
 	fails int         // failed tries in a row; used by run alone
 	rest  time.Time   // no try before, by the machine's clock: a receiver lives by that
 	calm  time.Time   // nor anything else, for the store failed
-	works atomic.Bool // a trial was taken since the last look
+	works atomic.Bool // something was taken, and what waits was not hastened yet
 	busy  chan struct{}
 
 	single time.Time // a folded message was refused: until then each notice goes by itself
@@ -110,6 +110,7 @@ func (l *lane) hasten(ctx context.Context) {
 	all, err := l.s.store.Notices(ctx, "")
 	if err != nil {
 		l.s.trouble(ctx, "look for what can be tried again", err)
+		l.works.Store(true) // asked again when the store is looked at next
 		return
 	}
 	now := l.s.opts.Now()
