@@ -55,11 +55,14 @@ func deed(f home.Finding) string {
 	return urgencyWords(f.Urgency)
 }
 
-func turnWords(t home.Turn) string {
-	switch t {
+func turnWords(n home.Notice) string {
+	switch n.Turn {
 	case home.Raised:
 		return "found"
 	case home.Worsened:
+		if strings.Contains(n.Finding, "/"+string(home.RedFlagSeen)+"/") { // there is nothing more urgent
+			return "seen again"
+		}
 		return "more urgent"
 	case home.Eased:
 		return "less urgent"
@@ -72,7 +75,7 @@ func turnWords(t home.Turn) string {
 	case home.Daily:
 		return "digest"
 	}
-	return string(t)
+	return string(n.Turn)
 }
 
 func stateWords(s home.NoticeState) string {

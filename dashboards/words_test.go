@@ -198,3 +198,11 @@ func TestTable_AnyReadings_HoldsEachOnce(t *testing.T) {
 		}
 	})
 }
+
+func TestTurnWords(t *testing.T) {
+	for finding, want := range map[string]string{"moss/red-flag/20250303T023000.000000Z": "seen again", "moss/weight-falling/20250303T023000.000000Z": "more urgent"} {
+		if got := turnWords(home.Notice{Finding: finding, Turn: home.Worsened}); got != want {
+			t.Errorf("%s: %q, want %q", finding, got, want)
+		}
+	}
+}
