@@ -54,6 +54,9 @@ func (f *frequentVisits) step(o Observation) verdict {
 	case !empty && v.LeftG-2*v.LeftSDG > relief && f.open:
 		f.open = false
 		return clearAs(litterLeft)
+	case f.open && f.wellForADay():
+		f.open = false
+		return clearAs(litterCalm)
 	case !empty:
 		return verdict{}
 	}
@@ -63,6 +66,12 @@ func (f *frequentVisits) step(o Observation) verdict {
 	}
 	f.open = true
 	return foundAs(f.finding(quick, all))
+}
+
+// wellForADay reports whether no visit of the last day left nothing, and they were few: of
+// a kitten each void is small.
+func (f *frequentVisits) wellForADay() bool {
+	return len(f.recent) < dayTimes && !slices.ContainsFunc(f.recent, func(b boxVisit) bool { return b.empty })
 }
 
 // emptySince is how many visits after t left nothing, since one last left something.
