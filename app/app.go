@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
 	"strconv"
 	"sync"
 	"sync/atomic"
@@ -141,6 +142,10 @@ func (a *App) spawn(f func(ctx context.Context)) {
 }
 
 func (a *App) openStore(ctx context.Context) error {
+	if info, err := os.Stat(a.cfg.Data); err == nil && info.Size() == 0 { // as a file is left by a disk that failed
+		a.opt.Log.Warn("the store is an empty file and begins anew", "data", a.cfg.Data,
+			"hint", "If it held something, stop weighbeam and restore a backup: weighbeam restore FILE.")
+	}
 	db, err := store.Open(ctx, a.cfg.Data)
 	if err != nil {
 		return err

@@ -76,3 +76,10 @@ func TestServe_DamagedStore(t *testing.T) {
 		t.Errorf("%d readings after the restore", len(got))
 	}
 }
+
+// A store that became an empty file is told: it looks like that of a new house.
+func TestServe_EmptyStore(t *testing.T) {
+	p := launch(t, "serve", "--config", write(t, "w.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n", write(t, "house.db", ""), port(t))))
+	p.pages()
+	p.says("restore a backup")
+}
