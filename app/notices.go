@@ -28,6 +28,7 @@ func (a *App) startNotify(ctx context.Context) (err error) {
 	a.follow("weigh", a.weigher)
 	a.spawn((&digester{app: a}).run)
 	a.spawn((&channelWatch{app: a}).run)
+	a.spawn((&deafWatch{app: a}).run)
 	return a.startHeartbeat()
 }
 

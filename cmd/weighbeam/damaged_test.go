@@ -33,7 +33,8 @@ func TestServe_DamagedStore(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	config := write(t, "w.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n", data, port(t)))
+	phone := newPhone(t)
+	config := write(t, "w.toml", fmt.Sprintf("data = %q\nlisten = \"127.0.0.1:%d\"\n[[webhook]]\nname = \"phone\"\nurl = %q\n", data, port(t), phone.web.URL))
 	posts := func(url string) int {
 		t.Helper()
 		resp, err := http.Post(url+"/api/v1/readings", "text/csv", strings.NewReader("time,source,quantity,value,unit\n2026-03-04T00:00:00Z,box-1,load,5,kg\n"))
@@ -57,6 +58,10 @@ func TestServe_DamagedStore(t *testing.T) {
 		return strings.Contains(page, "weighbeam restore"), page
 	})
 	p.says("the file is damaged")
+	eventually(t, "people are told, though no notice can be written", func() (bool, string) {
+		told, body := phone.heard()
+		return len(told) == 1 && strings.Contains(told[0], "takes no readings") && strings.Contains(body, "weighbeam restore"), fmt.Sprint(told, body)
+	})
 	if code := p.terminate(); code != 0 {
 		t.Errorf("ended with %d:\n%s", code, p.output())
 	}
