@@ -8,6 +8,7 @@ import (
 	"net"
 	"sync"
 	"syscall"
+	"time"
 
 	mochi "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/listeners"
@@ -95,7 +96,25 @@ func (b *Broker) Close() error {
 	var err error
 	b.once.Do(func() {
 		b.hook.stop()
-		err = b.server.Close()
+		err = within(closing, b.server.Close)
 	})
 	return err
+}
+
+// closing is how long the library may take to cut off every device.
+const closing = 2 * time.Second
+
+// within is f, or nil once it has taken too long. The library locks its list of devices
+// for reading twice (GetByListener calls Len, as of mochi-mqtt 2.7.9) and waits for ever
+// where a device leaves in between; nothing is acknowledged any more by then, and what
+// hangs ends with the program.
+func within(limit time.Duration, f func() error) error {
+	ended := make(chan error, 1)
+	go func() { ended <- f() }()
+	select {
+	case err := <-ended:
+		return err
+	case <-time.After(limit):
+		return nil
+	}
 }
