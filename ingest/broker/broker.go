@@ -27,6 +27,7 @@ type Sink interface {
 type Broker struct {
 	cfg    Config
 	server *mochi.Server
+	socket net.Listener
 	listen *listeners.Net
 	hook   *hook
 	once   sync.Once
@@ -58,7 +59,7 @@ func Start(cfg Config, sink Sink) (*Broker, error) {
 	if err != nil {
 		return nil, listenError(err)
 	}
-	b.listen = listeners.NewNet("mqtt", l)
+	b.socket, b.listen = l, listeners.NewNet("mqtt", l)
 	if err := errors.Join(b.server.AddListener(b.listen), b.server.Serve()); err != nil {
 		l.Close()
 		return nil, &home.Error{Op: op, Err: err}
@@ -95,6 +96,7 @@ func (b *Broker) Clients() int { return b.hook.connected() }
 func (b *Broker) Close() error {
 	var err error
 	b.once.Do(func() {
+		b.socket.Close() // first, so that nobody comes while the others are cut off
 		b.hook.stop()
 		err = within(closing, b.server.Close)
 	})
